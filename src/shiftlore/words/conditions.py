@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 from shiftlore.knowledge import Knowledge
 from shiftlore.words.own_turns import NO, YES
-from shiftlore.words.statements import SaidAnswer, Statement, Worded, number_clauses
+from shiftlore.words.statements import SaidAnswer, Statement, Worded
 from shiftlore.words.turns import LIST, Turns
 from shiftlore.words.vocabulary import STOPS, Token, Vocabulary
 
@@ -135,7 +135,7 @@ def _ahead(turns: Turns, words: Sequence[Token], place: int) -> int:
 def _is_sound_ahead(turns: Turns, words: Sequence[Token]) -> bool:
     """Tell whether all is said to be well right before, in the same clause: "fine until hot"."""
     sound = turns.vocabulary.stems("sound") - turns.vocabulary.words("bare")
-    clauses = number_clauses(turns.sentence, STOPS)
+    clauses = turns.clauses
     here = [token for token in words if clauses[token.start] == clauses[words[-1].start]]
     return any(token.stem in sound and not token.denied for token in here)
 
@@ -195,7 +195,7 @@ class Conditions:
         lists = [turns.vocabulary.words(role) for role in ("barriers", "joining", "unsound")]
         self.empty = frozenset().union(*lists, *(turns.vocabulary.words_of(role) for role in ("opens_when", "goes_on")))
         self.sound = turns.vocabulary.stems("sound") - turns.vocabulary.words("bare")
-        self.clauses = number_clauses(turns.sentence, STOPS)
+        self.clauses = turns.clauses
 
     def judge(self, moment: Moment, *, is_learned: bool = False) -> bool | None:
         """Tell whether something is so then, or not; None where that is not said, or of what is not so at all.

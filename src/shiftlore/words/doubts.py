@@ -5,9 +5,9 @@ from dataclasses import replace
 
 from shiftlore.knowledge import Finding, Knowledge
 from shiftlore.words.own_turns import NO, YES
-from shiftlore.words.statements import SaidAnswer, number_clauses
+from shiftlore.words.statements import SaidAnswer
 from shiftlore.words.turns import TurnPhrase, Turns
-from shiftlore.words.vocabulary import STOPS, Token
+from shiftlore.words.vocabulary import Token
 
 LOOKED_AT = ("look", "measure", "open")
 
@@ -17,7 +17,7 @@ def is_doubted(finding: Finding | None, words: Sequence[Token], turns: Turns) ->
     is_looked_at = finding is not None and not finding.complaint and finding.got_by in LOOKED_AT
     heard = turns.of("heard") if is_looked_at and not turns.of("seen") else []
     is_graded = finding is not None and is_looked_at and tuple(finding.grades) != (NO, YES)
-    clauses = number_clauses(turns.sentence, STOPS)
+    clauses = turns.clauses
     here = {clauses[token.start] for token in words}
     is_heard = any(clauses[one.start] in here for one in heard)
     return is_heard or (is_graded and bool(turns.of("looked_amiss"))) or is_distrusted(words, turns)
@@ -25,7 +25,7 @@ def is_doubted(finding: Finding | None, words: Sequence[Token], turns: Turns) ->
 
 def is_distrusted(words: Sequence[Token], turns: Turns) -> bool:
     """Tell whether the speaker says right with or behind it that he may be wrong: "..., but I don't trust them"."""
-    clauses = number_clauses(turns.sentence, STOPS)
+    clauses = turns.clauses
     last = clauses[words[-1].start]
     return any(clauses[one.start] in (last, last + 1) and one.end > words[0].start for one in turns.of("distrusts"))
 
@@ -65,7 +65,7 @@ def _is_choice(one: Token, other: Token, turns: Turns) -> bool:
 
 def _is_unsure(token: Token, turns: Turns) -> bool:
     """Tell whether a code is only guessed, asked for, not believed, or was wiped out and is not said to be back."""
-    clauses, unsure = number_clauses(turns.sentence, STOPS), turns.vocabulary.words("unsure")
+    clauses, unsure = turns.clauses, turns.vocabulary.words("unsure")
     here = [one for one in turns.sentence if clauses[one.start] == clauses[token.start]]
     near = (clauses[token.start], clauses[token.start] + 1)
     is_wiped = not turns.of("returned") and any(clauses[one.start] in near for one in turns.of("wiped"))
@@ -75,7 +75,7 @@ def _is_unsure(token: Token, turns: Turns) -> bool:
 
 def _was_once(token: Token, known: Sequence[Token], turns: Turns) -> bool:
     """Tell whether a code was there once, and no more: "P0741 last year", "P0741, but that is gone"."""
-    clauses = number_clauses(turns.sentence, STOPS)
+    clauses = turns.clauses
     own, nexts = clauses[token.start], [one.start for one in known if one.start > token.start]
     ended = [one for one in turns.of("gone_since") if token.start < one.start < min(nexts, default=one.end)]
     dated = [one for one in turns.of("long_ago") if clauses[one.start] == own and _says_no_more(one, token, turns)]
@@ -84,7 +84,7 @@ def _was_once(token: Token, known: Sequence[Token], turns: Turns) -> bool:
 
 def _says_no_more(phrase: TurnPhrase, token: Token, turns: Turns) -> bool:
     """Tell whether nothing stands between a code and a phrase, or before that, which tells of something else."""
-    clauses = number_clauses(turns.sentence, STOPS)
+    clauses = turns.clauses
     first = token.end if token.start < phrase.start else 0
     end = max(phrase.start, token.start)
     between = [one for one in turns.sentence if first <= one.start < end and clauses[one.start] == clauses[token.start]]

@@ -8,9 +8,9 @@ from dataclasses import replace
 from shiftlore.knowledge import Background, Finding, Knowledge
 from shiftlore.words.doubts import LOOKED_AT
 from shiftlore.words.own_turns import NO, YES
-from shiftlore.words.statements import SaidAnswer, Statement, number_clauses
+from shiftlore.words.statements import SaidAnswer, Statement
 from shiftlore.words.turns import TurnPhrase, Turns
-from shiftlore.words.vocabulary import STOPS, Token, Vocabulary
+from shiftlore.words.vocabulary import Token, Vocabulary
 
 # What nobody tells without having looked, and what is had only with something taken apart.
 _TAKEN_APART = "open"
@@ -42,7 +42,7 @@ def as_now(turns: Turns, one: Statement) -> list[Statement]:
     now = next((phrase for phrase in turns.of("now") if phrase.start >= one.end), None)
     if not grade or not was or now is None:
         return [one]
-    clauses = number_clauses(turns.sentence, STOPS)
+    clauses = turns.clauses
     words = [token for token in turns.sentence if token.is_telling and clauses[token.start] == clauses[now.start]]
     for count in range(len(one.words) - 1, 0, -1):
         said = [*one.words[:count], *(token for token in words if not now.start <= token.start < now.end)]
@@ -157,7 +157,7 @@ def _is_out_of_range(finding: Finding, words: Sequence[Token], vocabulary: Vocab
 
 def _is_habit(finding: Finding, words: Sequence[Token], turns: Turns) -> bool:
     """Tell whether a number is of how far somebody drives, and tells of no trouble: "two miles a day"."""
-    clauses, numbers = number_clauses(turns.sentence, STOPS), turns.vocabulary.language.numbers
+    clauses, numbers = turns.clauses, turns.vocabulary.language.numbers
     distance = turns.vocabulary.language.amounts.get("distance")
     units = {word for unit in (distance.units if distance else ()) for word in unit.split()}
     for one in turns.of("habit"):
@@ -210,14 +210,14 @@ def _is_only_where_or_when(words: Sequence[Token], turns: Turns) -> bool:
     filling = vocabulary.words_of("opens_when") | vocabulary.words_of("within_when")
     if any(token.written.lower() not in filling for token in words):
         return False
-    clauses = number_clauses(turns.sentence, STOPS)
+    clauses = turns.clauses
     here = [token for token in turns.sentence if clauses[token.start] == clauses[words[0].start]]
     return any(vocabulary.says_when(here[place:]) for place, token in enumerate(here) if token not in words)
 
 
 def _is_set_off_first(words: Sequence[Token], turns: Turns) -> bool:
     """Tell whether words name one place that is not meant, and the next clause another one: "it's not third, it's fourth"."""
-    kinds, clauses = {token.kind for token in words if token.values}, number_clauses(turns.sentence, STOPS)
+    kinds, clauses = {token.kind for token in words if token.values}, turns.clauses
     behind = [token for token in turns.sentence if clauses[token.start] == clauses[words[-1].start] + 1]
     is_other = any(token.kind in kinds and not token.denied for token in behind)
     return is_other and any(one.start < words[-1].start and one.end >= words[0].start for one in turns.of("set_off"))
@@ -235,7 +235,7 @@ def _is_past(label: str, words: Sequence[Token], turns: Turns) -> bool:
 
 def _says(turns: Turns, role: str, words: Sequence[Token]) -> bool:
     """Tell whether a turn of speech stands in a clause of words."""
-    clauses = number_clauses(turns.sentence, STOPS)
+    clauses = turns.clauses
     here = {clauses[token.start] for token in words}
     return any(clauses[one.start] in here for one in turns.of(role))
 
@@ -250,7 +250,7 @@ def _is_only_heard(finding: Finding, answer: str, words: Sequence[Token], turns:
         return True
     if turns.of("seen"):
         return False
-    clauses, unsure = number_clauses(turns.sentence, STOPS), turns.vocabulary.words("unsure")
+    clauses, unsure = turns.clauses, turns.vocabulary.words("unsure")
     here = {clauses[token.start] for token in words}
     is_doubted = any(token.written.lower() in unsure and clauses[token.start] in here for token in turns.sentence)
     is_heard = is_doubted or _says(turns, "could_be", words) or _says(turns, "told_by", words)

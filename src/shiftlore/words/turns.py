@@ -14,11 +14,10 @@ from itertools import takewhile
 from shiftlore.words.denials import is_all_of_clause, is_one_denial, join_denials, undenied
 from shiftlore.words.own_turns import END, ENDING, NO, YES, OwnTurns
 from shiftlore.words.rereader import SURE_AGAIN, Rereader
-from shiftlore.words.vocabulary import Token, Vocabulary
+from shiftlore.words.statements import number_clauses
+from shiftlore.words.vocabulary import STOPS, Token, Vocabulary
 
-_STOP = 0.8
-_SURER = 0.85
-_LONGEST_COMPARED, _NEAR = 4, 1
+_SURER, _LONGEST_COMPARED, _NEAR = 0.85, 4, 1
 PLACES = ("gear", "shift", "lever")
 LIST = ":"
 
@@ -94,6 +93,11 @@ class Turns:
         self.lifted: set[int] = set()  # where words such as "until" start that end a denial
 
     @cached_property
+    def clauses(self) -> dict[int, int]:
+        """The clause in which each token stands, by where that starts: as `number_clauses`, parted where a statement ends."""
+        return number_clauses(self.sentence, STOPS)
+
+    @cached_property
     def phrases(self) -> list[TurnPhrase]:
         """All turns of the sentence."""
         found = list(self._find())
@@ -101,11 +105,7 @@ class Turns:
         return [one for one in found if not any(no.start <= one.start < no.end for no in kept)]
 
     def _find(self) -> Iterator[TurnPhrase]:
-        starts = [
-            place
-            for place, token in enumerate(self.sentence)
-            if not place or token.start != self.sentence[place - 1].start
-        ]
+        starts = [at for at, one in enumerate(self.sentence) if not at or one.start != self.sentence[at - 1].start]
         words = [self.sentence[place] for place in starts]
         texts = [token.written.lower() for token in words]
         for place, text in enumerate(texts):
@@ -119,7 +119,7 @@ class Turns:
         for offset, one in enumerate(phrase):
             after = texts[place + offset] if place + offset < len(texts) else ""
             if one == END:
-                return not after or words[place + offset].parts >= _STOP or words[place + offset].kind == "stop"
+                return not after or words[place + offset].parts >= STOPS or words[place + offset].kind == "stop"
             if after != one and not (one.startswith(ENDING) and after.endswith(one[1:])):
                 return False
         return True
@@ -134,7 +134,7 @@ class Turns:
             if role == "checked_for" and token.kind == "stop" and token.start == start and token.written == LIST:
                 continue
             is_amount = role == "compared" and end == start and token.kind in ("amount", "count")
-            if is_amount or token.kind == "stop" or token.parts >= _STOP or token.written.lower() in anew:
+            if is_amount or token.kind == "stop" or token.parts >= STOPS or token.written.lower() in anew:
                 break
             count += token.is_telling
             if anew and count > _LONGEST_COMPARED:
@@ -195,7 +195,7 @@ class Turns:
             before = self._clause_before(one.start)
             is_bound = any(token.kind == "amount" or token.written.lower() in bound for token in before)
             last = next((token for token in reversed(before) if token.is_telling), None)
-            if (after is not None and not (after.kind == "stop" or after.parts >= _STOP)) or is_bound or last is None:
+            if (after is not None and not (after.kind == "stop" or after.parts >= STOPS)) or is_bound or last is None:
                 continue
             if last.kind == "word" and not last.denied and not self.again.features.is_bare(last):
                 yield last.stem
@@ -491,7 +491,7 @@ class Turns:
         near = before if is_before else after
         gap = (phrase.end, first) if is_before else (last, phrase.start)
         between = [token for token in self.sentence if gap[0] <= token.start < gap[1]]
-        if near < 0 or any(token.kind == "stop" or token.parts >= _STOP for token in between):
+        if near < 0 or any(token.kind == "stop" or token.parts >= STOPS for token in between):
             return False
         return sum(token.is_telling for token in between) <= near
 
