@@ -7,7 +7,7 @@ import numpy as np
 
 from shiftlore.advising.reasons import say_share
 from shiftlore.basics.structs import Value
-from shiftlore.compiling import CompiledCase
+from shiftlore.compiling import CompiledCase, find_makers
 
 WORST_FIRST = ("unsafe", "lost", "strands", "gets_worse", "with_care", "nuisance")
 HARMLESS = "nuisance"
@@ -93,11 +93,8 @@ def _name_sign(compiled: CompiledCase, sign: str, grade: str) -> str:
 
 def _bring_about(compiled: CompiledCase, sign: str) -> np.ndarray:
     """Mark the causes that bring a sign about, by themselves or through states, shape (n_causes,)."""
-    expansion = compiled.expansion
-    parents = {link.parent for link in expansion.findings[sign].links}
-    states = [expansion.states[name] for name in parents if name in expansion.states]
-    reached = parents.union(link.parent for state in states for link in state.links)
-    return np.array([cause in reached for cause in compiled.causes])
+    makers = find_makers(compiled.expansion, sign)
+    return np.array([cause in makers for cause in compiled.causes])
 
 
 def list_risks(compiled: CompiledCase, p_states: np.ndarray) -> tuple[Risk, ...]:

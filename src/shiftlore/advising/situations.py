@@ -311,9 +311,7 @@ def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...
     read = {finding for scan in scans for finding in reveals[scan]}  # a further scan shows what these do not
     barred, off = list_barred(compiled), is_not_run(compiled)
     for key, record in records.items():
-        stands = (bool(barred) and (record.comes_back or not barred.isdisjoint(record.cautions))) or (
-            off and record.running
-        )
+        stands = _is_barred(record, barred) or (off and record.running)
         if key not in made and shop.has(record.tools) and not stands:
             seen = settled | _list_seen(compiled, record)
             seen |= read if is_scan(compiled, key) else set()
@@ -341,7 +339,12 @@ def _find_answered(compiled: CompiledCase) -> set[str]:
 
 def is_driven(compiled: CompiledCase, check: Check) -> bool:
     """Tell whether the vehicle is driven for a check."""
-    return check.comes_back or not {*compiled.knowledge.words.driven}.isdisjoint(check.cautions)
+    return check.comes_back or _is_barred(check, frozenset(compiled.knowledge.words.driven))
+
+
+def _is_barred(check: Check, barred: frozenset[str]) -> bool:
+    """Tell whether a check is not made while something bars its cautions: it is not sent away until it comes again either."""
+    return bool(barred) and (check.comes_back or not barred.isdisjoint(check.cautions))
 
 
 def _list_shown(compiled: CompiledCase, signs: set[str], groups: Iterable[tuple[str, ...]]) -> set[str]:

@@ -22,7 +22,7 @@ from shiftlore.compiling.compiled_units import (
     list_excluded,
     list_known,
 )
-from shiftlore.compiling.contradictions import is_moot, is_ruled_out, list_clashes
+from shiftlore.compiling.contradictions import find_makers, is_moot, is_ruled_out, list_clashes
 from shiftlore.compiling.evidence import Observation, fill_in_answers, list_onsets
 from shiftlore.compiling.expansion import TOLD, ExpandedCause, ExpandedNode, Expansion, expand_knowledge, fill_name
 from shiftlore.compiling.faults import NONE, Chances, Faults
@@ -73,6 +73,7 @@ __all__ = [
     "expand_knowledge",
     "fill_in_answers",
     "fill_name",
+    "find_makers",
     "foresee_answers",
     "grades_of",
     "is_moot",

@@ -41,6 +41,13 @@ def is_ruled_out(expansion: Expansion, sign: str, other: str) -> bool:
     return name in record.never_with or (name in record.denied_by and shown.isdisjoint(beside))
 
 
+def find_makers(expansion: Expansion, finding: str) -> frozenset[str]:
+    """Name what brings a finding about: causes, by themselves or through states, and these states."""
+    parents = {link.parent for link in expansion.findings[finding].links}
+    states = [expansion.states[name] for name in parents if name in expansion.states]
+    return frozenset(parents.union(link.parent for state in states for link in state.links))
+
+
 def is_moot(expansion: Expansion, given: Mapping[str, str], finding: str) -> bool:
     """Tell whether nobody asks for a finding beside what was answered: a yes could not be, or its no would say nothing."""
     record, nodes = expansion.finding_records[finding], expansion.findings

@@ -3,7 +3,7 @@
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import replace
 
-from shiftlore.compiling import Expansion, is_ruled_out
+from shiftlore.compiling import Expansion, find_makers, is_ruled_out
 from shiftlore.simulating import Drawn
 
 MOST_ROUNDS = 4
@@ -98,9 +98,7 @@ class _Signs:
     def _causes_of(self, finding: str) -> frozenset[str]:
         """List what a finding shows, by itself or through states."""
         if finding not in self._reached:
-            parents = {link.parent for link in self.expansion.findings[finding].links}
-            states = [self.expansion.states[name] for name in parents if name in self.expansion.states]
-            self._reached[finding] = frozenset(parents.union(link.parent for one in states for link in one.links))
+            self._reached[finding] = find_makers(self.expansion, finding)
         return self._reached[finding]
 
     def _named(self, templates: Collection[str], own: str = "") -> Iterator[str]:

@@ -59,10 +59,11 @@ def make_typical(
     Args:
         kept: findings that stay as they are; plain: whether signs are taken away too.
     """
-    typical, made = find_typical(bench, causes), dict(readings)
-    for name in typical.stray if plain else ():
-        made[name] = made[name] if name in kept or name not in made else 0
-    for name, state in typical.defining.items():
-        if name in made and name not in kept and not made[name]:
-            made[name] = state
-    return {name: state for name, state in made.items() if name in readings}
+    typical = find_typical(bench, causes)
+
+    def settle(name: str, state: int) -> int:
+        if name in kept:
+            return state
+        return 0 if plain and name in typical.stray else state or typical.defining.get(name, 0)
+
+    return {name: settle(name, state) for name, state in readings.items()}
