@@ -449,6 +449,15 @@ def test_choose_step__what_most_likely_proves_what_dear_work_is_for_is_looked_at
     assert is_step == ("check" == choose_step(situation, oracle, CUT_SHORT).steps[0].kind)
 
 
+@pytest.mark.parametrize(("job_cost", "early", "first"), [(600.0, 1, "check"), (580.0, 1, "job"), (600.0, 2, "job")])
+def test_choose_step__the_first_look_of_a_visit_is_owed_to_work_twenty_times_as_dear(job_cost, early, first):
+    """Common practice: nobody begins dear work before the codes are read, however sure; other looks must tell something."""
+    situation, oracle = _dear_work(job_cost, early)
+    knows_nothing = Outcomes(("code", "none"), np.array([[0.5, 0.5], [0.5, 0.5]]))
+    oracle = replace(oracle, tables={situation.checks[0].id: knows_nothing})
+    assert first == choose_step(situation, oracle, CUT_SHORT).steps[0].kind
+
+
 def test_choose_step__what_begins_a_visit_and_is_made_for_the_sign_goes_first_and_of_one_place_the_cheapest():
     begins = {key: {"early": place, "made_for": True} for key, place in (("dear", 3), ("cheap", 3), ("scan", 1))}
     looks = {"dear": (9.0, 0.8), "cheap": (8.0, 0.8), "scan": (9.0, 0.8)}

@@ -25,11 +25,13 @@ DEAR = 8.0
 RARE = 0.035
 """What changes in fewer vehicles than this hardly ever does: judgement."""
 
-NEAR = 0.8
-"""What most likely proves the fault goes before checks of more than this share of its price: judgement."""
+OWED = 20.0
+"""Work that costs so many times as much as the first look of a careful visit is not begun without it, whether or not that
+look seems able to change it: rules know less than a vehicle (common practice: nothing dear before the codes are read)."""
 
-SELDOM = 0.05
-"""Share of its price that it must save by a change of the first work to be made at all: judgement."""
+NEAR, SELDOM = 0.8, 0.05
+"""What most likely proves the fault goes before checks of more than this share of its price, and must save this share of it
+by a change of the first work to be made at all: judgement."""
 
 
 class LookAhead(Value, frozen=True):
@@ -159,9 +161,8 @@ def choose_step(situation: Situation, oracle: Oracle, look: LookAhead | None = N
         look: how far to think; two steps by default.
     Returns: steps best first, of nearly equal ones those that open less, the looks of a careful visit before dear work, what
         is made for a told sign before all; checks that can wait until the first work has failed, do not pay, or save no
-        more than can be told, are left out. So is
-        work that does not fit the belief (`PricedJob.least`): a plan may end with it; where one would begin, the situation
-        of the outlook is without it.
+        more than can be told, are left out. So is work that does not fit the belief (`PricedJob.least`): a plan may end
+        with it; where one would begin, the situation of the outlook is without it.
     """
     choice, unfit = _choose_any(situation, oracle, look), situation.list_unfit(oracle.belief)
     if not unfit.isdisjoint((*choice.stop.jobs, *(job for batch in choice.plan.batches[:1] for job in batch))):
@@ -369,8 +370,7 @@ class _Pricing(Value, frozen=True, eq=False, dict=True):
         """Put what is made for a told sign before all work, and the looks with which a careful visit begins before dear work.
 
         What begins a visit and is made for the sign goes before all else; of several looks with one place the cheapest is
-        made. None is made where it cannot change the first work, but what most likely proves what dear work is for
-        (common practice).
+        made. None is made where it cannot change the first work, but what most likely proves, or is owed to, dear work.
         """
         checks, first = self.situation.checks, _price(steps[0]) if steps else 0.0
         enough = self.outlook.leave_enough(self.belief, self.bench) if checks else ()
@@ -427,12 +427,13 @@ class _Pricing(Value, frozen=True, eq=False, dict=True):
         return total < float(self.outlook.price(self.belief[None], others, self.look.depth - 1)[0]) - least
 
     def _is_look(self, check: int) -> bool:
-        """Whether what is made for a sign, or begins a visit, can change the first work."""
-        if self.situation.checks[check].early:
-            return bool(not self.urgency.can_wait[check] or self.urgency.changes[check] > RARE)
-        cost, first = self.situation.checks[check].cost, self.urgency.first
-        proves = self.situation.checks[check].proves and first and DEAR * cost <= self.situation.batch_cost(first)
-        return bool(proves or self.urgency.saves[check] > SELDOM * cost)
+        """Whether what is made for a sign, or begins a visit, can change the first work, or is owed to it."""
+        look, first = self.situation.checks[check], self.urgency.first
+        price = self.situation.batch_cost(first) if first else 0.0
+        if look.early:
+            is_owed = look.early == 1 and OWED * look.cost <= price
+            return bool(is_owed or not self.urgency.can_wait[check] or self.urgency.changes[check] > RARE)
+        return bool((look.proves and DEAR * look.cost <= price) or self.urgency.saves[check] > SELDOM * look.cost)
 
     def _least(self, checks: tuple[int, ...]) -> float:
         """Give what checks must save to be proposed; early looks may save as little as they like."""
