@@ -1,9 +1,10 @@
 """Which answers cannot both be so."""
 
 import pytest
-from support.trade import unit_of
+from support.trade import compiled_of, unit_of
 
-from shiftlore.compiling import is_moot, is_ruled_out, list_clashes
+from shiftlore.compiling import Observation, is_moot, is_ruled_out, list_clashes
+from shiftlore.compiling.contradictions import join_parts
 
 
 @pytest.mark.parametrize(
@@ -45,3 +46,23 @@ def test_is_ruled_out__a_broken_shaft_neither_drives_nor_holds_in_park(unit: str
     assert not is_ruled_out(expansion, "no_drive_any", "park_does_not_hold")
     assert not is_moot(expansion, {"no_drive_any": "yes"}, "park_does_not_hold")
     assert is_ruled_out(expansion, "no_drive_any", "slips") and not is_ruled_out(expansion, "slips", "no_drive_any")
+
+
+@pytest.mark.parametrize("unit", ["long8", "trans4", "dct"])
+@pytest.mark.parametrize(
+    "told", [{"no_drive_forward", "no_reverse"}, {"no_drive_any", "no_reverse"}, {"no_drive_forward", "no_drive_any"}]
+)
+def test_join_parts__neither_forward_nor_back_says_that_it_does_not_move_at_all(unit: str, told: set[str]) -> None:
+    """Common practice: pump, fluid, lever or a shaft, not the two brakes that serve both ranges."""
+    whole, parts = (compiled_of(dict.fromkeys(sorted(keys), "yes"), unit) for keys in ({"no_drive_any"}, told))
+    assert {"no_drive_any"} == {one.finding for one in parts.answers}
+    assert whole.evidence == parts.evidence
+
+
+def test_join_parts__one_part_or_a_denied_whole_stays_and_the_least_sure_part_counts() -> None:
+    expansion = unit_of("long8").expansion
+    forward, back = (Observation(key, "yes", p) for key, p in (("no_drive_forward", 0.8), ("no_reverse", 1.0)))
+    assert (forward,) == join_parts(expansion, (forward,))
+    denied = (forward, back, Observation("no_drive_any", "no"))
+    assert denied == join_parts(expansion, denied)
+    assert (0.8,) == tuple(one.p_right for one in join_parts(expansion, (forward, back)))

@@ -12,6 +12,7 @@ from shiftlore.basics.structs import Value
 from shiftlore.cases import NOT_CURED, Case
 from shiftlore.compiling.aftermath import Aftermath, JobDone, add_found, list_tried, list_works, weigh_work
 from shiftlore.compiling.compiled_units import CompiledUnit, Prepared
+from shiftlore.compiling.contradictions import join_parts
 from shiftlore.compiling.evidence import (
     Observation,
     Told,
@@ -449,7 +450,8 @@ def read_answers(unit: CompiledUnit, case: Case) -> tuple[tuple[Observation, ...
 
 
 def _resolve(unit: CompiledUnit, told: Iterable[Told]) -> tuple[tuple[Observation, ...], tuple[str, ...]]:
-    return resolve_answers(unit.expansion, unit.aliases, unit.knowledge.words.doubts, told)
+    answers, unused = resolve_answers(unit.expansion, unit.aliases, unit.knowledge.words.doubts, told)
+    return join_parts(unit.expansion, answers), unused
 
 
 def evidence_of(

@@ -1,7 +1,8 @@
-"""Answers of one case that cannot all be so, by what the rules say of two signs."""
+"""Answers of one case that cannot all be so, or say one thing together, by what the rules say of two signs."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
+from shiftlore.compiling.evidence import Observation
 from shiftlore.compiling.expansion import Expansion
 
 OFTEN = 0.5
@@ -56,3 +57,18 @@ def is_moot(expansion: Expansion, given: Mapping[str, str], finding: str) -> boo
     telling = [name for name, grade in given.items() if name in nodes and grade != nodes[name].grades[0]]
     asked_with = any(record.id in expansion.finding_records[name].not_asked_with for name in telling)
     return asked_with or any(is_ruled_out(expansion, name, finding) for name in telling)
+
+
+def join_parts(expansion: Expansion, answers: Sequence[Observation]) -> tuple[Observation, ...]:
+    """Let the whole stand for parts that are all told, or are told beside it.
+
+    What moves neither forward nor back does not move at all: two faults, one in each range, are not meant.
+    """
+    nodes, given = expansion.findings, {one.finding: one for one in answers}
+    told = {key: one for key, one in given.items() if one.grade != nodes[key].grades[0]}
+    for key, record in expansion.finding_records.items():
+        parts = [told[part] for part in record.includes if part in told] if len(record.includes) > 1 else []
+        if parts and (key in told or (key not in given and len(parts) == len(record.includes))):
+            whole = Observation(key, nodes[key].grades[-1], min(one.p_right for one in parts), parts[0].given_as)
+            given = {name: one for name, one in given.items() if one not in parts} | {key: told.get(key, whole)}
+    return tuple(given.values())
