@@ -21,7 +21,7 @@ from shiftlore.advising.options_candidates import (
 )
 from shiftlore.advising.options_outlook import CheckFirst, LikelyArea, OwnersView, look_ahead
 from shiftlore.advising.options_records import NOTHING, IfNotCured, NeededFollowUp, Option
-from shiftlore.advising.options_risks import Danger, Risk, list_risks, p_harmless, tell_danger, tell_risks
+from shiftlore.advising.options_risks import Risk, list_risks, p_harmless, tell_risks
 from shiftlore.advising.options_sureness import Sureness, judge_sureness, share_same_advice
 from shiftlore.advising.pricing import OptionCost, count_days, list_follow_ups, price_waiting
 from shiftlore.advising.reasons import LITTLE, name_jobs, tell_closed
@@ -30,6 +30,7 @@ from shiftlore.basics import UsageProblem
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop
 from shiftlore.planning import LookAhead, leaves_for_budget
+from shiftlore.ranking.dangers import Danger, DoNow, list_do_now, tell_danger
 
 MOST_JOB_OPTIONS = 4
 """With doing nothing and one more check that makes six: as many as people compare with care (common practice)."""
@@ -69,6 +70,7 @@ class Options:
         others_work: labels of the work of others after which it began.
         warranty: whether the maker's may still hold.
         danger: why it should not be driven, where no repair is advised that is likely to help.
+        do_now: what owner and shop do at once, for what is told.
         invented, tax_percent: what of the prices is an example, and the tax in them; as of the shop.
     """
 
@@ -93,6 +95,7 @@ class Options:
     uncured_cost: float = 0.0
     for_budget: bool = False
     danger: Danger | None = None
+    do_now: tuple[DoNow, ...] = ()
     others_work: tuple[str, ...] = ()
     warranty: bool = False
 
@@ -169,6 +172,7 @@ def offer_options(
         uncured_cost=view.situation.uncured_cost,
         for_budget=leaves_for_budget(view.choice, view.beyond),
         danger=danger,
+        do_now=list_do_now(compiled),
         others_work=tuple(compiled.knowledge.backgrounds[name].label for name in list_others_work(compiled)),
         warranty=is_under_warranty(compiled),
     )

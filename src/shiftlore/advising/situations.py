@@ -12,7 +12,7 @@ import numpy as np
 
 from shiftlore.advising.job_cures import cures_of, list_meant
 from shiftlore.advising.looks_first import is_made_for, is_scan, list_codes, place_look
-from shiftlore.advising.options_risks import NORMAL, Danger, is_not_run, list_barred, list_lasting, tell_danger
+from shiftlore.advising.options_risks import NORMAL
 from shiftlore.advising.pricing import (
     PriceSpan,
     price_borrowing,
@@ -50,6 +50,7 @@ from shiftlore.planning import (
     weigh_faults,
     weigh_outcomes,
 )
+from shiftlore.ranking.dangers import Danger, is_not_run, list_barred, list_lasting, tell_danger
 from shiftlore.sheets import UnitSheet
 
 NO_OUTCOME = "nothing_new"

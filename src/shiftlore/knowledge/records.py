@@ -456,7 +456,8 @@ class Words(Record, frozen=True):
         says_itself: signs as `finding`, `finding=grade`, several joined by ` and ` -> severity that they say by themselves.
         not_driven: the same p from which on it is not driven for a check either; driven, moved: cautions of checks for that.
         set_first: finding -> why it is set right before the vehicle is driven or judged.
-        not_run: signs with all of which the engine is not run either.
+        not_run: signs, joined in the same way, with which the engine is not run either -> why.
+        do_now: name -> signs, each as there, and what owner and shop do at once where any of them shows.
     """
 
     strengths: Mapping[str, Strength]
@@ -473,4 +474,5 @@ class Words(Record, frozen=True):
     driven: tuple[str, ...] = ()
     moved: tuple[str, ...] = ()
     set_first: Mapping[str, str] = field(default_factory=dict)
-    not_run: tuple[str, ...] = ()
+    not_run: Mapping[str, str] = field(default_factory=dict)
+    do_now: Mapping[str, tuple[tuple[str, ...], str]] = field(default_factory=dict)
