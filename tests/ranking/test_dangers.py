@@ -184,3 +184,19 @@ def test_find_danger__below_even_odds_a_cause_is_named_with_what_it_does() -> No
         danger = find_danger(told, p_states)
         assert danger is not None and ('If it is "Drive shaft' in danger.says) == (p < LIKELY)
         assert "chock them" in danger.says
+
+
+@pytest.mark.parametrize("unit", ["long8", "trans6", "step-fwd"])
+def test_find_danger__a_slight_pull_with_cold_fluid_is_minded_and_a_drive_in_neutral_is_not_driven(unit: str) -> None:
+    """Plates that drag in cold fluid were called as dangerous as a gearbox that drives off in Neutral."""
+    when = {"always": (), "cold": ("cold",), "hot": ("hot",)}
+    told = {name: {"drives_in_neutral": Answer("drives_in_neutral", "yes", when=one)} for name, one in when.items()}
+    cases = {name: compile_case(unit_of(unit), Case(unit, findings=one)) for name, one in told.items()}
+    cases["slight"] = compiled_of({"pulls_in_neutral": "yes", "worse_cold": "yes"}, unit)
+    dangers = {name: tell_danger(case, helps=True) for name, case in cases.items()}
+    for name in ("always", "hot"):
+        assert dangers[name] is not None and dangers[name].p == 1.0 and "drive off by itself" in dangers[name].says
+    for name in ("cold", "slight"):
+        assert dangers[name] is None and "plates drag" in tell_first(cases[name], None)
+        assert "pulls_in_neutral" in cases[name].telling and "road_test" not in list_barred(cases[name])
+        assert "linkage_look" in prepare_situation(cases[name]).checks

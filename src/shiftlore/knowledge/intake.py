@@ -104,6 +104,7 @@ def read_words(node: Node, problems: list[Problem]) -> Words:
             for sign, _, one in fields.pairs("says_itself")
             if (severity := word_of(one, SEVERITIES, problems, "severity"))
         },
+        milder={sign: told for sign, _, one in fields.pairs("milder") if (told := text_of(one, problems))},
         not_driven=fields.number("not_driven", low=0.0, high=1.0, default=1.0),
         driven=fields.words_list("driven"),
         moved=fields.words_list("moved"),

@@ -454,6 +454,7 @@ class Words(Record, frozen=True):
         reference_km: distance at which `how_common` holds; complaint_total: sum to which a unit's base rates are rescaled.
         soon_lost_km: what is lost within it is soon lost; stop_driving: p of that, or of danger, from which on nobody drives.
         says_itself: signs as `finding`, `finding=grade`, several joined by ` and ` -> severity that they say by themselves.
+        milder: `finding when condition` -> the finding as which it counts where it is so only then.
         not_driven: the same p from which on it is not driven for a check either; driven, moved: cautions of checks for that.
         set_first: finding -> why it is set right before the vehicle is driven or judged.
         not_run: signs, joined in the same way, with which the engine is not run either -> why.
@@ -470,6 +471,7 @@ class Words(Record, frozen=True):
     soon_lost_km: Unsigned
     stop_driving: Share
     says_itself: Mapping[str, str] = field(default_factory=dict)
+    milder: Mapping[str, str] = field(default_factory=dict)
     not_driven: Share = 1.0
     driven: tuple[str, ...] = ()
     moved: tuple[str, ...] = ()

@@ -287,6 +287,7 @@ def _words() -> Schema:
     words = {name: _mapping(_closed(entry, *entry)) for name, entry in entries.items()}
     free = {
         "says_itself": _mapping({"enum": list(SEVERITIES)}),
+        "milder": _mapping(_TEXT),
         "not_driven": PROBABILITY,
         "driven": _TEXTS,
         "moved": _TEXTS,
