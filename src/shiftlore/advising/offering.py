@@ -59,7 +59,7 @@ class Options:
         advised: id of the option with the lowest expected total of those within the budget.
         areas: where the trouble lies, most probable first: that at least one cause there is at work.
         zones: the same shared out, so that with `nothing_found` all zones make 1: two faults count half each.
-        left_out: the plain service where it is not among the options; None where it is, or there is none.
+        left_out: the plain service where it is not among the options; None where it is, there is none, or it is not paid.
         stopgap: what only keeps it going for a while; weigh_worth: whether the dear options are to be weighed against what
             the vehicle is worth, which nobody told.
         uncured_cost: what a vehicle that nobody cures counts for in every expected total; nobody pays it.
@@ -166,8 +166,8 @@ def offer_options(
         invented=shop.invented,
         tax_percent=shop.tax_percent,
         zones=view.share_areas(view.cures.p_states),
-        left_out=find_left_out(view, chosen),
-        stopgap=find_stopgap(view, chosen) if weighs and danger is None else None,
+        left_out=_keep_paid(find_left_out(view, chosen), budget),
+        stopgap=_keep_paid(find_stopgap(view, chosen), budget) if weighs and danger is None else None,
         weigh_worth=weighs,
         uncured_cost=view.situation.uncured_cost,
         for_budget=leaves_for_budget(view.choice, view.beyond),
@@ -330,6 +330,11 @@ def _if_not_cured(view: OwnersView, candidate: Candidate) -> IfNotCured | None:
 
 def _fits(cost: OptionCost, budget: float | None) -> bool:
     return budget is None or cost.typical <= budget
+
+
+def _keep_paid(left: LeftOut | None, budget: float | None) -> LeftOut | None:
+    """Leave out what the budget does not pay: who spends nothing is not told of "only a service"."""
+    return left if left is not None and _fits(left.cost, budget) else None
 
 
 def _is_undominated(option: Option, options: Sequence[Option]) -> bool:
