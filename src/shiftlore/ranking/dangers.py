@@ -172,17 +172,19 @@ def tell_set_first(compiled: CompiledCase) -> str:
     )
 
 
-def list_barred(compiled: CompiledCase) -> frozenset[str]:
+def list_barred(compiled: CompiledCase, held: bool = True) -> frozenset[str]:
     """List the cautions of checks that are not made now: of those that drive it, and of those that move it under power.
 
     It stands where it is likely to end badly, and until a look has found right what a told sign puts in doubt, such as which
     range is in. Once work was done the sign is of the time before it.
+    Args:
+        held: whether that doubt holds, as it does for all but the look that settles it.
     """
     words, records = compiled.knowledge.words, compiled.expansion.finding_records
     danger = find_danger(compiled, compiled.faults_now)
     right = compiled.told - compiled.telling
     doubted = (set(records[sign].stands_until) for sign in compiled.telling if sign in records)
-    held = not compiled.works and any(looks and right.isdisjoint(looks) for looks in doubted)
+    held = held and not compiled.works and any(looks and right.isdisjoint(looks) for looks in doubted)
     parked = danger is not None and danger.p >= words.not_driven
     return frozenset(words.driven * (parked or held) + words.moved * (held or (danger is not None and danger.stopped)))
 
