@@ -123,8 +123,6 @@ def rank(
         leave_out: ids of remembered cases that are not to be named: those of the case itself.
     Raises: ImpossibleEvidence: the answers cannot all be true; names the clash.
     """
-    from dataclasses import replace
-
     from shiftlore.ranking import rank_causes
     from shiftlore.repairs import find_alike
 

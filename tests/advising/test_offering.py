@@ -306,3 +306,14 @@ def test_offer_options__the_same_work_costs_the_same_in_the_end_as_in_the_next_s
     assert shared
     for option, step in shared:
         assert option.expected_total == pytest.approx(step.cost.total + step.expected_total_after, abs=1.0)
+
+
+@pytest.mark.parametrize(("unit", "told"), [
+    ("trans6", {"slips_all_gears": "yes", "fluid_level": "very_low", "leak_cooler": "yes", "leak_amount": "sudden"}),
+    ("long6", {"park_does_not_hold": "yes", "linkage_misset": "yes"}),
+])  # fmt: skip
+def test_offer_options__a_service_that_the_budget_does_not_pay_is_no_answer(unit: str, told: dict[str, str]) -> None:
+    """Who will spend nothing was asked: only a service?"""
+    rich, poor = (offer_options(compiled_of(told, unit), budget=budget) for budget in (5000.0, 0.0))
+    assert rich.left_out is not None and rich.left_out.cost.typical <= 5000.0
+    assert poor.left_out is None and poor.stopgap is None

@@ -411,3 +411,13 @@ def test_open_reveals__a_check_is_made_once_all_is_told_that_it_alone_shows(told
     grade = {"idle_speed": "high"}.get(told, "yes")
     compiled = compiled_of({"engage_harsh_drive": "yes", told: grade}, "trans4")
     assert is_open == ("idle_look" in open_reveals(compiled, _shop()))
+
+
+@pytest.mark.parametrize("unit", ["long6", "step-rwd", "cvt"])
+def test_open_reveals__at_a_wrong_level_it_is_filled_to_the_mark_before_it_is_driven(unit: str) -> None:
+    """A shudder at low fluid was to be felt on the road first, and filling up was no step."""
+    low, right = ({"slips": "yes", "leak_pan": "yes", "fluid_level": grade} for grade in ("low", "right"))
+    checks, free = (prepare_situation(compiled_of(told, unit)).checks for told in (low, right))
+    tried = prepare_situation(compiled_of(low | {"level_set_helps": "no"}, unit)).checks
+    driven = [{key for key, check in some.items() if "road_test" in check.cautions} for some in (checks, free, tried)]
+    assert {"level_set_and_tried"} == driven[0] and len(driven[1]) > 2 and len(driven[2]) > 2

@@ -31,3 +31,12 @@ def test_with_findings__after_a_job_in_vain_they_stand_with_that_job():
     case = Case("long5", done=(Done("service", "not_cured"), Done("overhaul", "came_back"), Done("pan_drop")))
     more = case.with_findings({"slips": Answer("slips", "no")})
     assert ({}, "no") == (more.findings, more.done[1].found_after["slips"].grade)
+
+
+def test_as_milder__what_is_so_under_that_condition_alone_stands_as_the_milder_finding() -> None:
+    milder = {"drives when cold": "pulls"}
+    told = {key: Case("u", complaint=("drives",), findings={"drives": Answer("drives", "yes", when=when)})
+            for key, when in (("cold", ("cold",)), ("both", ("cold", "hot")), ("always", ()))}  # fmt: skip
+    mild = told["cold"].as_milder(milder)
+    assert (("pulls",), {"pulls": Answer("pulls", "yes", when=("cold",))}) == (mild.complaint, dict(mild.findings))
+    assert all(told[key].as_milder(milder) is told[key] for key in ("both", "always")) and mild.as_milder({}) is mild

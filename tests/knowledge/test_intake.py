@@ -179,7 +179,9 @@ def test_read_words__signs_and_cautions_of_what_is_not_driven_are_there():
     assert all(grade in ("", *knowledge.findings[sign].grades[1:]) for sign, _, grade in signs)
     assert words.set_first and {*words.set_first} <= {*knowledge.findings}
     assert words.driven and words.moved and {*words.driven, *words.moved} <= {*knowledge.cautions}
-    assert words.not_run and {*words.not_run} <= {*knowledge.findings}
+    at_once = [sign for told, says in words.do_now.values() if says for sign in told]
+    assert words.not_run and len(words.do_now) > 4 and all(words.not_run.values())
+    assert {one for said in (*words.not_run, *at_once) for one in said.split(" and ")} <= {*knowledge.findings}
 
 
 def test_read_words__a_mean_over_one_is_told():

@@ -21,7 +21,7 @@ from shiftlore.advising.options_candidates import (
 )
 from shiftlore.advising.options_outlook import CheckFirst, LikelyArea, OwnersView, look_ahead
 from shiftlore.advising.options_records import NOTHING, IfNotCured, NeededFollowUp, Option
-from shiftlore.advising.options_risks import Danger, Risk, list_risks, p_harmless, tell_danger, tell_risks
+from shiftlore.advising.options_risks import Risk, list_risks, p_harmless, tell_risks
 from shiftlore.advising.options_sureness import Sureness, judge_sureness, share_same_advice
 from shiftlore.advising.pricing import OptionCost, count_days, list_follow_ups, price_waiting
 from shiftlore.advising.reasons import LITTLE, name_jobs, tell_closed
@@ -30,6 +30,7 @@ from shiftlore.basics import UsageProblem
 from shiftlore.compiling import CompiledCase
 from shiftlore.knowledge import Shop
 from shiftlore.planning import LookAhead, leaves_for_budget
+from shiftlore.ranking.dangers import Danger, DoNow, list_do_now, tell_danger
 
 MOST_JOB_OPTIONS = 4
 """With doing nothing and one more check that makes six: as many as people compare with care (common practice)."""
@@ -58,7 +59,7 @@ class Options:
         advised: id of the option with the lowest expected total of those within the budget.
         areas: where the trouble lies, most probable first: that at least one cause there is at work.
         zones: the same shared out, so that with `nothing_found` all zones make 1: two faults count half each.
-        left_out: the plain service where it is not among the options; None where it is, or there is none.
+        left_out: the plain service where it is not among the options; None where it is, there is none, or it is not paid.
         stopgap: what only keeps it going for a while; weigh_worth: whether the dear options are to be weighed against what
             the vehicle is worth, which nobody told.
         uncured_cost: what a vehicle that nobody cures counts for in every expected total; nobody pays it.
@@ -69,6 +70,7 @@ class Options:
         others_work: labels of the work of others after which it began.
         warranty: whether the maker's may still hold.
         danger: why it should not be driven, where no repair is advised that is likely to help.
+        do_now: what owner and shop do at once, for what is told.
         invented, tax_percent: what of the prices is an example, and the tax in them; as of the shop.
     """
 
@@ -93,6 +95,7 @@ class Options:
     uncured_cost: float = 0.0
     for_budget: bool = False
     danger: Danger | None = None
+    do_now: tuple[DoNow, ...] = ()
     others_work: tuple[str, ...] = ()
     warranty: bool = False
 
@@ -163,12 +166,13 @@ def offer_options(
         invented=shop.invented,
         tax_percent=shop.tax_percent,
         zones=view.share_areas(view.cures.p_states),
-        left_out=find_left_out(view, chosen),
-        stopgap=find_stopgap(view, chosen) if weighs and danger is None else None,
+        left_out=_keep_paid(find_left_out(view, chosen), budget),
+        stopgap=_keep_paid(find_stopgap(view, chosen), budget) if weighs and danger is None else None,
         weigh_worth=weighs,
         uncured_cost=view.situation.uncured_cost,
         for_budget=leaves_for_budget(view.choice, view.beyond),
         danger=danger,
+        do_now=list_do_now(compiled),
         others_work=tuple(compiled.knowledge.backgrounds[name].label for name in list_others_work(compiled)),
         warranty=is_under_warranty(compiled),
     )
@@ -326,6 +330,11 @@ def _if_not_cured(view: OwnersView, candidate: Candidate) -> IfNotCured | None:
 
 def _fits(cost: OptionCost, budget: float | None) -> bool:
     return budget is None or cost.typical <= budget
+
+
+def _keep_paid(left: LeftOut | None, budget: float | None) -> LeftOut | None:
+    """Leave out what the budget does not pay: who spends nothing is not told of "only a service"."""
+    return left if left is not None and _fits(left.cost, budget) else None
 
 
 def _is_undominated(option: Option, options: Sequence[Option]) -> bool:

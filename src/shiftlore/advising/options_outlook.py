@@ -7,7 +7,6 @@ from functools import cached_property
 import numpy as np
 
 from shiftlore.advising.options_candidates import Candidate, Cures, drop_hopeless, prepare_cures
-from shiftlore.advising.options_risks import P_SHOWN
 from shiftlore.advising.pricing import NO_COST, OptionCost, Pricer, price_waiting
 from shiftlore.advising.reasons import name_cause
 from shiftlore.advising.situations import EXCHANGE, WHOLE_UNIT, CaseSituation, choose_for_case
@@ -30,6 +29,7 @@ from shiftlore.planning import (
     tidy_plan,
 )
 from shiftlore.ranking import measure_spread
+from shiftlore.ranking.dangers import P_SHOWN
 
 P_OUTCOME = 0.02
 """Outcomes of a check rarer than this do not widen the price that is told, rarer areas are not named: judgement."""

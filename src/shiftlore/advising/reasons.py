@@ -18,6 +18,7 @@ from shiftlore.planning import (
     find_first_work,
     start_bench,
 )
+from shiftlore.ranking.dangers import say_share
 
 TOLD_SHIFTS = 3
 """Causes named per answer; more than three nobody reads."""
@@ -187,24 +188,8 @@ def name_cause(compiled: CompiledCase, cause: str) -> str:
     return OTHER_NAMES.get(cause) or compiled.expansion.causes[cause].label
 
 
-SHARES = ((1, 20), (1, 10), (1, 5), (1, 4), (1, 3), (2, 5), (1, 2), (3, 5), (2, 3), (3, 4), (4, 5), (9, 10))
-"""Shares that people say: so many of so many (common practice)."""
-SURE = 0.95
 LITTLE = 0.25
 """A chance below one in four is said to be little: judgement."""
-
-
-def say_share(p: float) -> str:
-    """Say a probability as a share of vehicles: `1 of 3`, `hardly any`, `nearly all`.
-
-    Example:
-        >>> say_share(0.34), say_share(0.01), say_share(0.99), say_share(0.77)
-        ('1 of 3', 'hardly any', 'nearly all', '3 of 4')
-    """
-    if p < RARE or p > SURE:
-        return "hardly any" if p < RARE else "nearly all"
-    few, many = min(SHARES, key=lambda share: abs(share[0] / share[1] - p))
-    return f"{few} of {many}"
 
 
 PERCENT = 100

@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from shiftlore.advising.job_cures import is_under_warranty, list_others_work
-from shiftlore.advising.options_risks import tell_set_first
 from shiftlore.advising.pricing import (
     list_follow_ups,
     price_borrowing,
@@ -44,6 +43,7 @@ from shiftlore.planning import (
     join_outcomes,
     list_steps,
 )
+from shiftlore.ranking.dangers import tell_first
 
 MOST_STEPS = 12
 """Steps listed; the twelfth is chosen by nobody."""
@@ -228,7 +228,7 @@ def _advise_stop(chosen: Chosen, *, is_look: bool, listed: bool) -> StopAdvice:
         stop = stop.vary(advised=False, reason="check_pays")
     elif chosen.for_budget and stop.advised:
         stop = stop.vary(advised=not is_look, reason=BUDGET_CHECK if is_look else BUDGET)
-    why, says = tell_stop(compiled, stop, money), danger.says if danger else tell_set_first(compiled)
+    why, says = tell_stop(compiled, stop, money), tell_first(compiled, danger)
     look = next((step for step in chosen.free.steps if step.kind != "job"), None)
     if chosen.for_budget and not listed and look is not None:
         label = " + ".join(chosen.prepared.checks[check].label for check in look.ids)

@@ -257,6 +257,19 @@ class Case:
         joined = {item.id: item for item in (*self.done, *more)}
         return replace(self, done=tuple(joined.values()))
 
+    def as_milder(self, milder: Mapping[str, str]) -> "Case":
+        """Give the case in which what is so under one condition alone stands as the milder finding.
+
+        Args:
+            milder: `finding when condition` -> that finding.
+        """
+        said = {" when ".join((key, *one.when)): key for key, one in self.findings.items() if one.when}
+        names = {said[key]: name for key, name in milder.items() if key in said}
+        if not names:
+            return self
+        found = {names.get(key, key): replace(one, finding=names.get(key, key)) for key, one in self.findings.items()}
+        return replace(self, findings=found, complaint=tuple(names.get(key, key) for key in self.complaint))
+
     def with_findings(self, more: Mapping[str, Answer]) -> "Case":
         """Add answers: for the state after the last job of which a result is known, else for the one state there was."""
         place = max((i for i, item in enumerate(self.done) if item.result in (NOT_CURED, CAME_BACK)), default=None)

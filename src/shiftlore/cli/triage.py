@@ -127,6 +127,7 @@ class _Screen:
         self.strong = common.strong_mark(plain)
         self.is_behind = False
         self.above: list[str] = []
+        self.told_at_once: frozenset[str] = frozenset()
         self.leaders: Mapping[str, float] | None = None
         self.shown_causes: Mapping[str, float] | None = None
         self.shown_steps: tuple[str, ...] = ()
@@ -338,11 +339,16 @@ class _Screen:
 
     def _tell_standing(self, desk: "Desk") -> None:
         """Say before a question which causes lead, where that has changed; the steps say it themselves."""
+        from shiftlore.ranking.dangers import list_do_now
         from shiftlore.reports.triage_text import render_standing
 
         interview = desk.interview
         if desk.question is None or not (interview.case.complaint or interview.case.findings or interview.case.either):
             return
+        at_once = {one.id: one.says for one in list_do_now(interview.compiled)}
+        for says in (at_once[key] for key in at_once if key not in self.told_at_once):
+            self.above += map(self.strong, wrap_lines(says, width=self.width))
+        self.told_at_once = frozenset(at_once)
         labels = {key: cause.label for key, cause in interview.compiled.expansion.causes.items()}
         if text := render_standing(self.leaders, interview.leaders, labels):
             self.above += wrap_lines(text, "  ", "", self.width)

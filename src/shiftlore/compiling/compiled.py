@@ -328,7 +328,7 @@ def compile_case(unit: CompiledUnit, case: Case) -> CompiledCase:
 
     Raises: ImpossibleEvidence: no cause allows all of the answers; names the clash.
     """
-    case = case if case.access else replace(case, access=unit.knowledge.unopened)
+    case = replace(case, access=case.access or unit.knowledge.unopened).as_milder(unit.knowledge.words.milder)
     unit, prepared, answers, evidence, unused = _read_case(unit, case)
     bounds = prepared.ground.bound(evidence) if evidence else None
     leaned = None if bounds is None else _lean(unit, prepared, case, answers, bounds)

@@ -104,11 +104,13 @@ def read_words(node: Node, problems: list[Problem]) -> Words:
             for sign, _, one in fields.pairs("says_itself")
             if (severity := word_of(one, SEVERITIES, problems, "severity"))
         },
+        milder={sign: told for sign, _, one in fields.pairs("milder") if (told := text_of(one, problems))},
         not_driven=fields.number("not_driven", low=0.0, high=1.0, default=1.0),
         driven=fields.words_list("driven"),
         moved=fields.words_list("moved"),
         set_first={sign: why for sign, _, one in fields.pairs("set_first") if (why := text_of(one, problems))},
-        not_run=fields.words_list("not_run"),
+        not_run={sign: why for sign, _, one in fields.pairs("not_run") if (why := text_of(one, problems))},
+        do_now={word: _signs(one, word) for word, one in _entries(fields, "do_now", required=False)},
     )
     fields.text("source", "")
     fields.finish()
@@ -200,13 +202,22 @@ def mean_of(strengths: Mapping[str, Strength]) -> float:
     return sum(strength.p for strength in strengths.values())
 
 
-def _entries(fields: Fields, key: str) -> list[tuple[str, Fields]]:
-    pairs = fields.pairs(key, required=True)
+def _entries(fields: Fields, key: str, required: bool = True) -> list[tuple[str, Fields]]:
+    pairs = fields.pairs(key, required=required)
     return [(word, Fields(node, fields.problems, f"{key} word")) for word, _, node in pairs]
 
 
 def _word(entry: Fields, word: str, mean: float) -> Strength:
     return Strength(mean, _number(entry, "weight", 1.0, _LARGEST_WEIGHT), word)
+
+
+def _signs(entry: Fields, word: str) -> tuple[tuple[str, ...], str]:
+    """Read signs, and what is done at once with any of them."""
+    entry.named = word
+    told = entry.words_list("signs"), entry.text("says")
+    entry.text("source", "")
+    entry.finish()
+    return told
 
 
 def _number(entry: Fields, key: str, low: float, high: float, word: str = "") -> float:

@@ -454,9 +454,11 @@ class Words(Record, frozen=True):
         reference_km: distance at which `how_common` holds; complaint_total: sum to which a unit's base rates are rescaled.
         soon_lost_km: what is lost within it is soon lost; stop_driving: p of that, or of danger, from which on nobody drives.
         says_itself: signs as `finding`, `finding=grade`, several joined by ` and ` -> severity that they say by themselves.
+        milder: `finding when condition` -> the finding as which it counts where it is so only then.
         not_driven: the same p from which on it is not driven for a check either; driven, moved: cautions of checks for that.
         set_first: finding -> why it is set right before the vehicle is driven or judged.
-        not_run: signs with all of which the engine is not run either.
+        not_run: signs, joined in the same way, with which the engine is not run either -> why.
+        do_now: name -> signs, each as there, and what owner and shop do at once where any of them shows.
     """
 
     strengths: Mapping[str, Strength]
@@ -469,8 +471,10 @@ class Words(Record, frozen=True):
     soon_lost_km: Unsigned
     stop_driving: Share
     says_itself: Mapping[str, str] = field(default_factory=dict)
+    milder: Mapping[str, str] = field(default_factory=dict)
     not_driven: Share = 1.0
     driven: tuple[str, ...] = ()
     moved: tuple[str, ...] = ()
     set_first: Mapping[str, str] = field(default_factory=dict)
-    not_run: tuple[str, ...] = ()
+    not_run: Mapping[str, str] = field(default_factory=dict)
+    do_now: Mapping[str, tuple[tuple[str, ...], str]] = field(default_factory=dict)

@@ -18,6 +18,7 @@ from shiftlore.compiling import CompiledCase, Observation, list_clashes, query_w
 from shiftlore.compiling.gates import SMALLEST_SHAPE, build_tables, draw_tables, gather_gates
 from shiftlore.compiling.priors import list_lived
 from shiftlore.exact import HubEngine, normalise, pad_sets, take_sets
+from shiftlore.ranking.dangers import tell_danger, tell_first
 
 N_DRAWS = 40
 """Draws from the spreads; enough to place the 5th and 95th percentile to about a third of a standard deviation."""
@@ -221,6 +222,7 @@ class Ranking(Value, frozen=True):
     Args:
         measured: what each number of the case says, in words.
         alike: earlier cases that looked alike, which the ranking itself does not look for (`repairs.find_alike`).
+        danger: what goes before all else: that it should stand, what is done at once, what is set right first.
         closed: the job that cured it; the causes are then what it was. None while the case is open.
     """
 
@@ -236,6 +238,7 @@ class Ranking(Value, frozen=True):
     closed: Closed | None = None
     measured: tuple[str, ...] = ()
     alike: tuple[AlikeCase, ...] = ()
+    danger: str = ""
 
 
 def rank_causes(compiled: CompiledCase, spread: bool = True, audit: bool = False) -> Ranking:
@@ -266,6 +269,7 @@ def rank_causes(compiled: CompiledCase, spread: bool = True, audit: bool = False
         together=_rank_sets(compiled),
         closed=Closed(*compiled.closed) if compiled.closed else None,
         measured=tell_measured(compiled),
+        danger="" if compiled.closed else tell_first(compiled, tell_danger(compiled, helps=True)),
     )
     return ranking.vary(audit=audit_ranking(compiled, ranking)) if audit else ranking
 

@@ -51,6 +51,8 @@ def render_ranking(
     lines = []
     if ranking.closed is not None:
         lines = [*wrap_lines(f"{ranking.closed.label} cured it: the case is closed.", width=width), ""]
+    if ranking.danger:
+        lines += [*(strong(line) for line in wrap_lines(ranking.danger, width=width)), ""]
     lines.append(strong(f"Where the trouble {'lies' if ranking.closed is None else 'lay'} ({ranking.unit}{distance})"))
     for area in [area for area in ranking.areas if area.probability >= P_WORTH_SHOWING][:SHOWN_AREAS]:
         lines.append(f"  {say_percent(area.probability):>10}  {area.label}")
@@ -184,8 +186,8 @@ def render_options(offered: "Options", width: int = WIDTH, strong: Mark = leave_
     """
     distance = f", {say_km(offered.odometer_km)}" if offered.odometer_km is not None else ""
     lines = [strong(f"Options for the owner ({offered.unit}{distance})")]
-    if offered.danger is not None:
-        lines += ["", *(strong(line) for line in wrap_lines(offered.danger.says, indent="  ", width=width))]
+    if first := offered.danger.says if offered.danger else " ".join(one.says for one in offered.do_now):
+        lines += ["", *(strong(line) for line in wrap_lines(first, indent="  ", width=width))]
     if first := say_first(offered.others_work, offered.warranty):
         lines += ["", *(strong(line) for line in wrap_lines(first, indent="  ", width=width))]
     for letter, option in zip(LETTERS, offered.options, strict=False):

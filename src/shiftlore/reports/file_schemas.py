@@ -287,11 +287,13 @@ def _words() -> Schema:
     words = {name: _mapping(_closed(entry, *entry)) for name, entry in entries.items()}
     free = {
         "says_itself": _mapping({"enum": list(SEVERITIES)}),
+        "milder": _mapping(_TEXT),
         "not_driven": PROBABILITY,
         "driven": _TEXTS,
         "moved": _TEXTS,
         "set_first": _mapping(_TEXT),
-        "not_run": _TEXTS,
+        "not_run": _mapping(_TEXT),
+        "do_now": _mapping(_closed({"signs": _TEXTS, "says": _TEXT, "source": _TEXT}, "signs", "says")),
         "source": _ANY_TEXT,
     }
     return _closed({**words, **totals, **free}, *words, *totals)

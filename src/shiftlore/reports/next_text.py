@@ -51,7 +51,9 @@ def render_next(
     level = compiled.knowledge.access[compiled.case.access].label
     if plan.stop.reason == CLOSED:
         return "\n".join([strong("What to do next"), *wrap_lines(f"Stop. {plan.stop.why}", width=width)])
-    lines = [strong("What to do next"), *wrap_lines(f"The vehicle now: {level.lower()}.", width=width)]
+    first = [strong(line) for line in wrap_lines(plan.stop.danger, width=width)] if plan.stop.danger else []
+    lines = [*first, *([""] if first else []), strong("What to do next")]
+    lines += wrap_lines(f"The vehicle now: {level.lower()}.", width=width)
     if first := say_first(plan.others_work, plan.warranty):
         lines += ["", *(strong(line) for line in wrap_lines(first, width=width))]
     for place, step in enumerate(shown, 1):
@@ -60,7 +62,6 @@ def render_next(
         within = " within the budget" if plan.stop.reason == BUDGET else ""
         lines += ["", *wrap_lines(f"Nothing that this shop can do{within} is worth its cost here.", width=width)]
     lines += ["", strong("Check further, or stop?")]
-    lines += [strong(line) for line in wrap_lines(plan.stop.danger, width=width)] if plan.stop.danger else []
     lines += wrap_lines(("Stop checking. " if plan.stop.advised else "Go on checking. ") + plan.stop.why, width=width)
     lines += ["", strong("What it is expected to cost from here"), *_render_costs(plan, compiled, width)]
     lines += _render_cautions(shown, compiled, width, strong)

@@ -231,12 +231,12 @@ class _Page:
         return self._told("advise_look" if advised.checks else "advise_surer" if surer else "advise_near", **words)
 
     def _danger(self) -> str:
-        """Say that it should stand, where nothing is advised that is likely to help; escaped."""
-        danger = self.offered.danger
-        if danger is None:
-            return ""
-        area = self.phrases.word(danger.area, "areas")
-        return f"<strong>{self._told('do_not_drive', n=of_hundred(danger.p), area=area)}</strong>"
+        """Say that it should stand, where nothing helps likely or a sign says so, and what is done at once; escaped."""
+        told = [self._name("do_now", one.id, one.says) for one in self.offered.do_now]
+        if danger := self.offered.danger:
+            area = self.phrases.word(danger.area, "areas")
+            told.insert(0, self._told("do_not_drive", n=of_hundred(danger.p), area=area))
+        return f"<strong>{' '.join(told)}</strong>" if told else ""
 
     def _others_work(self) -> str:
         """Send it first to whoever worked on it before, and to the maker whose warranty may hold; escaped."""

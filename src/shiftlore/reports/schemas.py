@@ -95,6 +95,7 @@ def rank_schema() -> Schema:
         optional=(
             ("seconds", AMOUNT),
             ("unused measured", TEXTS),
+            ("danger", TEXT),
             ("audit", audit),
             ("closed", object_of(("job label", TEXT))),
         ),
@@ -205,6 +206,7 @@ def options_schema() -> Schema:
             ("complaint", list_of_objects(("id label", TEXT))),
             ("left_out stopgap", left_out),
             ("danger", danger),
+            ("do_now", list_of_objects(("id says", TEXT))),
         ),
     )
 

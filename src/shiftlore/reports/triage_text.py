@@ -85,7 +85,8 @@ def render_bench(
         shown_before: probabilities of the causes when this was last shown, or None at first.
         steps_before: ids of the steps as they were last shown; alike_before: of the cases that were named as alike.
     """
-    lines = ["", strong("Where it stands")]
+    first = wrap_lines(plan.stop.danger, width=width) if plan.stop.danger else []
+    lines = ["", *map(strong, first), *([""] if first else []), strong("Where it stands")]
     for cause in ranking.causes[:SHOWN_CAUSES]:
         lines += _render_cause(cause, shown_before, width, strong)
     if ranking.alike and ranking.alike[0].id not in alike_before:
@@ -133,17 +134,16 @@ def _render_cause(cause: RankedCause, before: Mapping[str, float] | None, width:
 
 
 def _say_stop(plan: NextSteps) -> str:
-    """Say whether to check further or to repair; work that hardly helps is not called the best. Danger comes first."""
-    danger = f"{plan.stop.danger} " if plan.stop.danger else ""
+    """Say whether to check further or to repair; work that hardly helps is not called the best."""
     if plan.stop.jobs and plan.stop.p_cured < P_NAMED_WORK:
         no_work = (
             f"No repair is likely enough yet to be called for (the best would cure {say_percent(plan.stop.p_cured)})."
         )
         check = next((step for step in plan.steps if step.kind == "check"), None)
-        return f"{danger}{no_work} " + (
+        return f"{no_work} " + (
             f"More would tell: {check.label}; or m for more questions." if check else "Try m for more."
         )
-    return danger + ("Stop checking. " if plan.stop.advised else "Go on checking. ") + plan.stop.why
+    return ("Stop checking. " if plan.stop.advised else "Go on checking. ") + plan.stop.why
 
 
 def render_entry(entry: StepEntry, currency: str, width: int = WIDTH, strong: Mark = leave_plain) -> str:

@@ -16,6 +16,7 @@ from shiftlore.reading import Fields, Node, quoted, read_yaml
 
 SECTIONS = (
     "page", "formats", "areas", "kinds", "not_covered", "ways", "checks", "jobs", "follow_ups", "complaints", "not_done",
+    "do_now",
 )  # fmt: skip
 _SLOT = re.compile(r"\{(\w*)\}")
 _LANGUAGE = re.compile(r"[a-z]{2,3}")
