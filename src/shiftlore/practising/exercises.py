@@ -259,7 +259,7 @@ def _draw_plain(bench: UnitBench, wish: Wish, p_faults: np.ndarray) -> Drawn:
     """Draw vehicles until the signs of one are as plain as the level promises; at last the plainest of them."""
     rng = np.random.default_rng(wish.seed)
     if wish.level not in PLAIN_AREA:
-        return _settle(bench, draw_vehicles(bench, 1, rng, p_faults)[0], plain=False)
+        return _settle(bench, draw_vehicles(bench, 1, rng, p_faults)[0])
     drawn = []
     for _ in range(TRIES):
         vehicle = _settle(bench, draw_vehicles(bench, 1, rng, p_faults)[0])
@@ -270,9 +270,9 @@ def _draw_plain(bench: UnitBench, wish: Wish, p_faults: np.ndarray) -> Drawn:
     return max(drawn, key=lambda one: one[0])[1]
 
 
-def _settle(bench: UnitBench, vehicle: Drawn, plain: bool = True) -> Drawn:
+def _settle(bench: UnitBench, vehicle: Drawn) -> Drawn:
     compiled = bench.compiled
-    typical = replace(vehicle, readings=make_typical(bench, vehicle.causes, vehicle.readings, plain=plain))
+    typical = replace(vehicle, readings=make_typical(bench, vehicle.causes, vehicle.readings))
     return settle_vehicle([compiled.causes[cause] for cause in vehicle.causes], compiled.expansion, typical)
 
 
