@@ -256,18 +256,17 @@ def with_one_onset(bench: UnitBench, vehicle: Drawn, seed: int) -> Drawn:
 
 
 def _draw_plain(bench: UnitBench, wish: Wish, p_faults: np.ndarray) -> Drawn:
-    """Draw vehicles until the signs of one are as plain as the level promises; at last the plainest of them."""
-    rng = np.random.default_rng(wish.seed)
-    if wish.level not in PLAIN_AREA:
-        return _settle(bench, draw_vehicles(bench, 1, rng, p_faults)[0])
-    drawn = []
+    """Draw vehicles until one has a complaint of its own, and signs as plain as the level promises; at last the plainest."""
+    rng, found = np.random.default_rng(wish.seed), list[tuple[tuple[float, float], Drawn]]()
     for _ in range(TRIES):
-        vehicle = _settle(bench, draw_vehicles(bench, 1, rng, p_faults)[0])
+        drawn = draw_vehicles(bench, 1, rng, p_faults)[0]
+        vehicle = _settle(bench, drawn)
         p_cause, p_area = weigh_plainness(bench, vehicle)
-        if _is_enough(wish.level, p_cause, p_area):
+        if vehicle.complaints and _is_enough(wish.level, p_cause, p_area):
             return vehicle
-        drawn.append(((p_cause, p_area) if PLAIN_CAUSE.get(wish.level) else (p_area, p_cause), vehicle))
-    return max(drawn, key=lambda one: one[0])[1]
+        if vehicle.complaints:
+            found.append(((p_cause, p_area) if PLAIN_CAUSE.get(wish.level) else (p_area, p_cause), vehicle))
+    return max(found, key=lambda one: one[0], default=((0.0, 0.0), drawn))[1]
 
 
 def _settle(bench: UnitBench, vehicle: Drawn) -> Drawn:
@@ -278,11 +277,11 @@ def _settle(bench: UnitBench, vehicle: Drawn) -> Drawn:
 
 def is_plain(level: int, bench: UnitBench, vehicle: Drawn) -> bool:
     """Tell whether the signs of a vehicle are as plain as a level promises."""
-    return level not in PLAIN_AREA or _is_enough(level, *weigh_plainness(bench, vehicle))
+    return _is_enough(level, *weigh_plainness(bench, vehicle))
 
 
 def _is_enough(level: int, p_cause: float, p_area: float) -> bool:
-    return p_cause >= PLAIN_CAUSE.get(level, 0.0) and p_area >= PLAIN_AREA[level]
+    return p_cause >= PLAIN_CAUSE.get(level, 0.0) and p_area >= PLAIN_AREA.get(level, 0.0)
 
 
 def weigh_plainness(bench: UnitBench, vehicle: Drawn) -> tuple[float, float]:

@@ -10,16 +10,12 @@ MOST_ROUNDS = 4
 """A sign that is settled may bring another with it; no chain in the rules is longer."""
 
 
-def settle_vehicle(causes: Collection[str], expansion: Expansion, vehicle: Drawn, kept: Collection[str] = ()) -> Drawn:
-    """Give the vehicle with its signs settled; it has come in with what it then shows.
-
-    Args:
-        causes: ids of its causes; kept: findings that stay as they are.
-    """
-    readings = settle_signs(causes, expansion, vehicle.readings, kept)
+def settle_vehicle(causes: Collection[str], expansion: Expansion, vehicle: Drawn) -> Drawn:
+    """Give the vehicle with its signs settled; it has come in with what it then shows; causes by their ids."""
+    readings = settle_signs(causes, expansion, vehicle.readings)
     records = expansion.finding_records
     shown = tuple(name for name in readings if records[name].complaint and readings[name])
-    return replace(vehicle, readings=readings, complaints=shown) if shown else vehicle
+    return replace(vehicle, readings=readings, complaints=shown)
 
 
 def settle_signs(

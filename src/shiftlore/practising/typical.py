@@ -16,8 +16,8 @@ GOT_BY = ("scan", *MEASURED)
 """How a sign is got that may define a fault: by a tool, not by an ear (judgement)."""
 P_DEFINES, LIFT_DEFINES = 0.6, 4.0
 """Share of the vehicles with a fault that show what defines it, and how many times as many as of those without (judgement)."""
-P_STRAY, LIFT_STRAY = 0.1, 1.5
-"""What fewer than this share of such vehicles show, and hardly more than of all others, has nothing to do with the fault."""
+P_STRAY, LIFT_STRAY = 0.2, 1.5
+"""What fewer than this share of such vehicles show, and hardly more than of sound ones, has nothing to do with the fault."""
 
 
 class Typical(NamedTuple):
