@@ -40,8 +40,6 @@ WHOLE_LOOK = LookAhead(at_once=False)
 """How far is thought where choices are compared: as far for the planner's as for any other."""
 TOLD_OUTCOMES = 4
 TOLD_QUESTIONS = 2
-LEAST_MOVE = 0.02
-"""A probability that moves less is not worth a number: judgement."""
 LEAST_DECIBANS = 3.0
 """A question that would have told less is not named afterwards: odds doubled, judgement."""
 
@@ -195,7 +193,7 @@ def _say_outcomes(prepared: CaseSituation, check: str, reason: CheckReason) -> t
     table = join_outcomes([prepared.oracle.outcomes(check)])
     answers = dict(zip(table.labels, table.answers, strict=True))
     told = [one for one in reason.outcomes if one.shifts][:TOLD_OUTCOMES]
-    return tuple((one.p, say_outcome(prepared.compiled, one, answers.get(one.label, {}), LEAST_MOVE)) for one in told)
+    return tuple((one.p, say_outcome(prepared.compiled, one, answers.get(one.label, {}))) for one in told)
 
 
 def _price_choice(bench: UnitBench, state: WorkState, prepared: CaseSituation, choice: Decision, act: Move) -> float:
