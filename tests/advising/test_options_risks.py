@@ -5,8 +5,10 @@ import pytest
 from support.offers import compiled
 from support.trade import compiled_of, shipped, unit_of
 
+from shiftlore.advising import options_risks
 from shiftlore.advising.options_risks import (
     LIKELY,
+    RANKS,
     WORST_FIRST,
     Risk,
     find_danger,
@@ -19,7 +21,7 @@ from shiftlore.advising.options_risks import (
     tell_risks,
     tell_set_first,
 )
-from shiftlore.advising.situations import prepare_situation
+from shiftlore.advising.situations import choose_for_case, prepare_situation
 from shiftlore.cases import Answer, Case
 from shiftlore.compiling import compile_case
 
@@ -88,8 +90,8 @@ def test_list_risks__what_a_sign_says_is_certain(said: str, severity: str) -> No
     seen = compiled_of(signs)
     unseen = compiled_of({sign: seen.expansion.findings[sign].grades[0] for sign in signs})
     risks = {risk.severity: risk for risk in list_risks(seen, seen.faults_now)}
-    label = seen.expansion.finding_records[next(iter(signs))].label
-    assert (1.0, True) == (risks[severity].p, risks[severity].is_now) and label in risks[severity].says
+    label, known = seen.expansion.finding_records[next(iter(signs))].label, WORST_FIRST[RANKS[severity]]
+    assert (1.0, True) == (risks[known].p, risks[known].is_now) and label in risks[known].says
     assert {"nuisance", "gets_worse"}.isdisjoint(risks)
     assert (0.0, 0.0) == p_harmless(seen, seen.faults_now) and sum(p_harmless(unseen, unseen.faults_now)) > 0.0
     assert not any(label in risk.says for risk in list_risks(unseen, unseen.faults_now))
@@ -192,6 +194,14 @@ def test_list_risks__what_does_not_go_when_cold_has_not_broken_down() -> None:
     risks = {risk.severity: risk for risk in list_risks(cold, cold.faults_now)}
     assert risks["unsafe"].is_now and not any(risk.is_now for name, risk in risks.items() if name != "unsafe")
     assert "does_not_go" in cold.telling - list_lasting(cold)
+
+
+def test_choose_for_case__the_danger_is_worked_out_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It was so for what may be driven, and again with each choice."""
+    found, asked = compiled_of({"park_does_not_hold": "yes"}), list[float]()
+    work = options_risks.find_danger
+    monkeypatch.setattr(options_risks, "find_danger", lambda *told: asked.append(1.0) or work(*told))
+    assert choose_for_case(found).danger is not None and len(asked) == 1
 
 
 def test_find_danger__of_several_signs_the_first_of_the_rules_is_named() -> None:

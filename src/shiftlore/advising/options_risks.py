@@ -1,5 +1,6 @@
 """What happens if nothing is done: how bad, how far, how likely; what endangers people comes first."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from operator import itemgetter
 
@@ -11,7 +12,9 @@ from shiftlore.compiling import CompiledCase, find_makers
 
 WORST_FIRST = ("unsafe", "lost", "strands", "gets_worse", "with_care", "nuisance")
 HARMLESS = "nuisance"
-LOST = WORST_FIRST.index("lost")
+LOST, NOT_RUN = WORST_FIRST.index("lost"), "not_run"
+RANKS = {severity: rank for rank, severity in enumerate(WORST_FIRST)} | {NOT_RUN: LOST}
+"""How bad what a sign says by itself is, 0 the worst; `not_run` is lost, and its engine is run for no check either."""
 NORMAL = "none"
 """Area of what is no fault: normal for this unit, nothing found."""
 
@@ -26,7 +29,7 @@ STOPPED = "Do not drive it, nor run the engine longer than a look takes:"
 LIKELY = 0.5
 """What a cause does is said as of this vehicle from this probability on, and else as of that cause: judgement."""
 IF = 'If it is "{cause}": {says}'
-NOT_RUN = (
+NEVER_RUN = (
     "Do not run the engine: it has no drive and grinds; running spreads the pieces through the unit and its cooler."
 )
 
@@ -77,14 +80,19 @@ def _find_sign(compiled: CompiledCase) -> tuple[int, str, str]:
 
     What endangers people does so at times too; of several the one that stands first in the rules.
     """
-    says, lasting = compiled.knowledge.words.says_itself.items(), list_lasting(compiled)
-    grades, found = {one.finding: one.grade for one in compiled.all_answers}, [(len(WORST_FIRST), "", "")]
-    for signs, severity in says:
-        told, rank = compiled.telling if severity == WORST_FIRST[0] else lasting, WORST_FIRST.index(severity)
+    found = ((RANKS[severity], parts) for severity, parts in _list_said(compiled))
+    rank, parts = min(found, key=itemgetter(0), default=(len(WORST_FIRST), []))
+    return rank, " and ".join(_name_sign(compiled, *part) for part in parts), parts[0][0] if parts else ""
+
+
+def _list_said(compiled: CompiledCase) -> Iterator[tuple[str, list[tuple[str, str]]]]:
+    """Give all that signs say by themselves: the severity, and the signs that say it together, with their grades."""
+    lasting, grades = list_lasting(compiled), {one.finding: one.grade for one in compiled.all_answers}
+    for signs, severity in compiled.knowledge.words.says_itself.items():
+        told = compiled.telling if severity == WORST_FIRST[0] else lasting
         parts = [(sign, grade) for sign, _, grade in (one.partition("=") for one in signs.split(" and "))]
         if all(sign in told and grade in ("", grades.get(sign)) for sign, grade in parts):
-            found.append((rank, " and ".join(_name_sign(compiled, *part) for part in parts), parts[0][0]))
-    return min(found, key=itemgetter(0))
+            yield severity, parts
 
 
 def _name_sign(compiled: CompiledCase, sign: str, grade: str) -> str:
@@ -124,8 +132,7 @@ def list_risks(compiled: CompiledCase, p_states: np.ndarray) -> tuple[Risk, ...]
 
 def is_not_run(compiled: CompiledCase) -> bool:
     """Tell whether the signs are told with all of which the engine is not run, for no check either."""
-    signs = compiled.knowledge.words.not_run
-    return bool(signs) and list_lasting(compiled).issuperset(signs)
+    return any(severity == NOT_RUN for severity, _ in _list_said(compiled))
 
 
 class Danger(Value, frozen=True):
@@ -155,8 +162,7 @@ def find_danger(compiled: CompiledCase, p_states: np.ndarray) -> Danger | None:
     unsafe, ruins = (np.array([one.severity == severity for one in driven_on]) for severity in WORST_FIRST[:2])
     soon = np.array([one.within_km is not None and one.within_km <= words.soon_lost_km for one in driven_on])
     lost, (rank, sign, of) = (soon | ruins) & ~unsafe, _find_sign(compiled)
-    not_run = is_not_run(compiled)
-    p = 1.0 if rank <= LOST or not_run else _p_any(compiled, p_states, unsafe | lost)
+    p = 1.0 if rank <= LOST else _p_any(compiled, p_states, unsafe | lost)
     if p < words.stop_driving:
         return None
     p_causes = compiled.faults.sum_over_causes(p_states)
@@ -167,12 +173,21 @@ def find_danger(compiled: CompiledCase, p_states: np.ndarray) -> Danger | None:
     stopped = rank == LOST or _p_any(compiled, p_states, ruins) >= words.not_driven
     why = f"in {say_share(p)} such vehicles it endangers people or is soon lost."
     says = f"{STOPPED if stopped else PARKED} {NOW.format(sign=sign) if rank <= LOST else why}"
-    says, stopped = (NOT_RUN, True) if not_run else (says, stopped)
+    says, stopped = (NEVER_RUN, True) if is_not_run(compiled) else (says, stopped)
     of_causes = (
         driven_on[i].says if p_causes[i] >= LIKELY else IF.format(cause=causes[i].label, says=driven_on[i].says)
         for i in dict.fromkeys(told)
     )
     return Danger(p, causes[likeliest].area, " ".join([says, *of_causes]), stopped)
+
+
+def _find_danger_now(compiled: CompiledCase) -> Danger | None:
+    """Find out whether it should stand by what is believed now, once a case."""
+    kept = compiled.worked_out
+    if find_danger not in kept:
+        kept[find_danger] = find_danger(compiled, compiled.faults_now)
+    danger: Danger | None = kept[find_danger]
+    return danger
 
 
 def tell_set_first(compiled: CompiledCase) -> str:
@@ -193,7 +208,7 @@ def list_barred(compiled: CompiledCase) -> frozenset[str]:
     range is in. Once work was done the sign is of the time before it.
     """
     words, records = compiled.knowledge.words, compiled.expansion.finding_records
-    danger = find_danger(compiled, compiled.faults_now)
+    danger = _find_danger_now(compiled)
     right = compiled.told - compiled.telling
     doubted = (set(records[sign].stands_until) for sign in compiled.telling if sign in records)
     held = not compiled.works and any(looks and right.isdisjoint(looks) for looks in doubted)
@@ -206,7 +221,7 @@ def tell_danger(compiled: CompiledCase, *, helps: bool) -> Danger | None:
 
     So it is where danger or loss is likely, unless it stands already by what is told.
     """
-    danger, (_, sign, _) = find_danger(compiled, compiled.faults_now), _find_sign(compiled)
+    danger, (_, sign, _) = _find_danger_now(compiled), _find_sign(compiled)
     least = 1.0 if sign else compiled.knowledge.words.not_driven
     return None if danger and danger.p < least and helps and not danger.stopped else danger
 

@@ -32,7 +32,7 @@ from shiftlore.knowledge.records import (
 from shiftlore.knowledge.rulebook import Background, Knowledge, Price, Shop, answer_number
 
 if TYPE_CHECKING:
-    from shiftlore.knowledge.forms import FORMS, SEVERITIES, SHOP, Form, Key
+    from shiftlore.knowledge.forms import FORMS, SAYS_ITSELF, SEVERITIES, SHOP, Form, Key
     from shiftlore.knowledge.own_shop import (
         CASEBOOK,
         KEYS,
@@ -46,7 +46,7 @@ if TYPE_CHECKING:
     )
 
 _MODULES = {
-    "forms": "FORMS SEVERITIES SHOP Form Key",
+    "forms": "FORMS SAYS_ITSELF SEVERITIES SHOP Form Key",
     "own_shop": "CASEBOOK KEYS OVERLAY OwnShop change_own_shop known_tools lay_over peek_setting read_own_shop",
 }
 __getattr__ = open_later(__name__, {module: names.split() for module, names in _MODULES.items()})

@@ -30,6 +30,7 @@ JOB_KINDS = (
     "service", "adjustment", "electrical", "part", "valve_body", "converter", "overhaul", "exchange", "outside", "software",
 )  # fmt: skip
 SEVERITIES = ("nuisance", "with_care", "gets_worse", "strands", "lost", "unsafe")
+SAYS_ITSELF = (*SEVERITIES, "not_run")
 SPEAKS_OF = ("when", "one_code")
 STATUSES = ("draft", "reviewed", "proven")
 YES_NO = ("no", "yes")

@@ -6,7 +6,7 @@ from typing import Any
 from msgspec import Struct, field
 
 from shiftlore.basics.problems import Mark, Problem
-from shiftlore.knowledge.forms import SEVERITIES
+from shiftlore.knowledge.forms import SAYS_ITSELF
 from shiftlore.knowledge.records import Strength, Words
 from shiftlore.reading import Fields, Node, answer_of, number_of, problem_at, text_of, word_of
 
@@ -102,13 +102,12 @@ def read_words(node: Node, problems: list[Problem]) -> Words:
         says_itself={
             sign: severity
             for sign, _, one in fields.pairs("says_itself")
-            if (severity := word_of(one, SEVERITIES, problems, "severity"))
+            if (severity := word_of(one, SAYS_ITSELF, problems, "severity"))
         },
         not_driven=fields.number("not_driven", low=0.0, high=1.0, default=1.0),
         driven=fields.words_list("driven"),
         moved=fields.words_list("moved"),
         set_first={sign: why for sign, _, one in fields.pairs("set_first") if (why := text_of(one, problems))},
-        not_run=fields.words_list("not_run"),
     )
     fields.text("source", "")
     fields.finish()

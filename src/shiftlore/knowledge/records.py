@@ -453,10 +453,9 @@ class Words(Record, frozen=True):
         doubts: word -> p that an answer given with this doubt is right; nothing_found: share of complaints without a cause.
         reference_km: distance at which `how_common` holds; complaint_total: sum to which a unit's base rates are rescaled.
         soon_lost_km: what is lost within it is soon lost; stop_driving: p of that, or of danger, from which on nobody drives.
-        says_itself: signs as `finding`, `finding=grade`, several joined by ` and ` -> severity that they say by themselves.
+        says_itself: signs as `finding`, `finding=grade`, several joined by ` and ` -> severity that they say, or `not_run`.
         not_driven: the same p from which on it is not driven for a check either; driven, moved: cautions of checks for that.
         set_first: finding -> why it is set right before the vehicle is driven or judged.
-        not_run: signs with all of which the engine is not run either.
     """
 
     strengths: Mapping[str, Strength]
@@ -473,4 +472,3 @@ class Words(Record, frozen=True):
     driven: tuple[str, ...] = ()
     moved: tuple[str, ...] = ()
     set_first: Mapping[str, str] = field(default_factory=dict)
-    not_run: tuple[str, ...] = ()

@@ -23,7 +23,7 @@ from shiftlore.cases import (
     RESULTS,
 )
 from shiftlore.cases.outcomes import ID_FORM
-from shiftlore.knowledge import FILES, FOLDERS, FORMS, SEVERITIES, SHOP, Form, Key
+from shiftlore.knowledge import FILES, FOLDERS, FORMS, SAYS_ITSELF, SEVERITIES, SHOP, Form, Key
 from shiftlore.knowledge.language import COLUMNS, LISTS, SIGNS, TURNS, WEIGHTS
 from shiftlore.knowledge.log_measures import LOG_MEASURES
 from shiftlore.reading import CODE_FORM, REQUIRED
@@ -286,12 +286,11 @@ def _words() -> Schema:
     totals |= {"soon_lost_km": NUMBER, "stop_driving": PROBABILITY}
     words = {name: _mapping(_closed(entry, *entry)) for name, entry in entries.items()}
     free = {
-        "says_itself": _mapping({"enum": list(SEVERITIES)}),
+        "says_itself": _mapping({"enum": list(SAYS_ITSELF)}),
         "not_driven": PROBABILITY,
         "driven": _TEXTS,
         "moved": _TEXTS,
         "set_first": _mapping(_TEXT),
-        "not_run": _TEXTS,
         "source": _ANY_TEXT,
     }
     return _closed({**words, **totals, **free}, *words, *totals)
