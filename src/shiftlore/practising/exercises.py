@@ -127,7 +127,12 @@ class Exercise:
 def choose_unit(knowledge: Knowledge, seed: int) -> str:
     """Draw one of the units that have a sheet of their own."""
     units = sorted(sheet.id for sheet in knowledge.sheets.values() if not sheet.kind_only)
-    return units[int(np.random.default_rng((seed, _UNIT)).integers(len(units)))]
+    return units[draw_place((seed, _UNIT), len(units))]
+
+
+def draw_place(seed: tuple[int, int], count: int, weights: np.ndarray | None = None) -> int:
+    """Draw one of several, by their weights if they have some: its place."""
+    return int(np.random.default_rng(seed).choice(count, p=None if weights is None else weights / weights.sum()))
 
 
 def check_area(knowledge: Knowledge, area: str, level: int) -> None:
@@ -157,7 +162,7 @@ def choose_area(knowledge: Knowledge, unit: str, level: int, seed: int, scores: 
     shares = weigh_areas(bench, level)
     names = sorted(shares)
     weights = np.array([shares[name] * p_missed(scores.get(name)) for name in names])
-    return names[int(np.random.default_rng((seed, _AREA)).choice(len(names), p=weights / weights.sum()))]
+    return names[draw_place((seed, _AREA), len(names), weights)]
 
 
 def p_missed(score: "PracticeScore | None") -> float:
@@ -251,7 +256,7 @@ def with_one_onset(bench: UnitBench, vehicle: Drawn, seed: int) -> Drawn:
     ]
     changes = [sum(readings[name] != state for name, state in way.items()) for way in ways]
     nearest_ways = [way for way, n in zip(ways, changes, strict=True) if n == min(changes)]
-    way = nearest_ways[int(np.random.default_rng((seed, _ONSET)).integers(len(nearest_ways)))] if ways else {}
+    way = nearest_ways[draw_place((seed, _ONSET), len(nearest_ways))] if ways else {}
     return replace(vehicle, readings={**readings, **way})
 
 
@@ -270,9 +275,8 @@ def _draw_plain(bench: UnitBench, wish: Wish, p_faults: np.ndarray) -> Drawn:
 
 
 def _settle(bench: UnitBench, vehicle: Drawn) -> Drawn:
-    compiled = bench.compiled
     typical = replace(vehicle, readings=make_typical(bench, vehicle.causes, vehicle.readings))
-    return settle_vehicle([compiled.causes[cause] for cause in vehicle.causes], compiled.expansion, typical)
+    return settle_vehicle(bench.compiled, typical)
 
 
 def is_plain(level: int, bench: UnitBench, vehicle: Drawn) -> bool:
