@@ -169,7 +169,7 @@ def offer_options(
         uncured_cost=view.situation.uncured_cost,
         for_budget=leaves_for_budget(view.choice, view.beyond),
         danger=danger,
-        others_work=tuple(compiled.knowledge.backgrounds[name].label for name in list_others_work(compiled)),
+        others_work=list_others_work(compiled),
         warranty=is_under_warranty(compiled),
     )
 
