@@ -180,7 +180,7 @@ def judge_act(exercise: Exercise, made: Made, label: str) -> JudgedAct:
         outcomes = _say_outcomes(prepared, made.act.ids[0], reason)
     elif made.act.kind == CHECK:
         why = "What it would show was as good as known beforehand."
-    judged = JudgedAct(made.act, label, planned.expected_total, planned, why, outcomes)
+    judged = JudgedAct(made.act, label, planned.expected_total, planned, why=why, outcomes=outcomes)
     return (
         judged
         if judged.is_same
