@@ -181,11 +181,9 @@ def judge_act(exercise: Exercise, made: Made, label: str) -> JudgedAct:
     elif made.act.kind == CHECK:
         why = "What it would show was as good as known beforehand."
     judged = JudgedAct(made.act, label, planned.expected_total, planned, why=why, outcomes=outcomes)
-    return (
-        judged
-        if judged.is_same
-        else replace(judged, expected_total=_price_choice(bench, state, prepared, choice, made.act))
-    )
+    if judged.is_same:
+        return judged
+    return replace(judged, expected_total=_price_choice(bench, state, prepared, choice, made.act))
 
 
 def _say_outcomes(prepared: CaseSituation, check: str, reason: CheckReason) -> tuple[tuple[float, str], ...]:
