@@ -133,6 +133,14 @@ def test_tell_check__a_result_that_hardly_ever_shows_is_called_rare():
     assert tell_check(slipping(), rare, {}).startswith("Most telling result (rare): x.")
 
 
+def test_tell_check__what_moves_nothing_is_given_no_number():
+    """It was said that a result lets a cause rise from 29 to 29 %."""
+    cause, reason = _reason(dropped=("plain_service",))
+    idle = CheckReason((reason.outcomes[0].vary(shifts=(Shift(cause, 0.29, 0.291),)),), 0.0, 0.0)
+    told = tell_check(slipping(), idle, {})
+    assert "%" not in told and "next to nothing" in told and "may show what nobody thought of" in told
+
+
 def test_tell_check__job_that_comes_into_question():
     _, reason = _reason(added=("overhaul",))
     assert tell_check(slipping(), reason, {"x": {"slips": "yes"}}).endswith("comes into question.")

@@ -90,6 +90,16 @@ def test_judge_act__a_choice_is_priced_as_the_planner_prices_it() -> None:
     assert min(listed.expected_total, beside) == pytest.approx(priced, rel=1e-12)
 
 
+def test_judge_act__what_costs_no_more_than_the_planners_step_is_never_told_as_dearer() -> None:
+    """The planner looks before dear work though that costs more by the numbers: then the work is told as better."""
+    current = round_of()
+    prepared = prepare_work(current.exercise.bench, current.work.state)
+    choice = choose_step(prepared.situation, prepared.oracle, WHOLE_LOOK)
+    best = min(choice.steps, key=lambda step: step.expected_total)
+    one = judge_act(current.exercise, round_of(Move(best.kind, best.ids)).made[0], "")
+    assert one.dearer == one.expected_total - one.planned.expected_total <= 1e-9
+
+
 def test_judge_act__a_look_is_never_dearer_than_its_own_price_and_what_it_opens() -> None:
     """A dipstick first was told as EUR 1,379 dearer: it had taken one of the two looks that are thought ahead."""
     exercise = exercise_of()
@@ -124,8 +134,10 @@ def test_judge_act__a_check_of_which_the_result_is_known_adds_its_price() -> Non
         check for check in bench.situation.checks if check.id not in prepared.checks and check.id != "module_scan"
     )
     made = round_of(SCAN, Move("check", (known.id,))).made[-1]
-    one = judge_act(current.exercise, made, "")
-    assert made.cost == pytest.approx(one.dearer, rel=1e-9)
+    one, tree = judge_act(current.exercise, made, ""), bench.situation.access
+    best = choose_step(prepared.situation, prepared.oracle, WHOLE_LOOK).upper_bound
+    opened = tree.path_mask(bench.compiled.expansion.checks[known.id].access)
+    assert best + made.cost + float(tree.close_costs[opened]) == pytest.approx(one.expected_total, rel=1e-9)
     assert "known beforehand" in one.why
 
 
@@ -184,10 +196,11 @@ def test_list_not_asked__names_what_the_owner_could_have_told_and_was_not_asked(
 
 def test_is_as_good__within_two_percent_or_two_of_the_currency() -> None:
     planned = Planned(SCAN, "", "", 1000.0)
-    assert JudgedAct(IDLE, "", 1019.0, planned, 19.0).is_as_good
-    assert not JudgedAct(IDLE, "", 1021.0, planned, 21.0).is_as_good
-    assert not JudgedAct(IDLE, "", 1021.0, planned, 21.0).is_same
-    assert JudgedAct(SCAN, "", 1000.0, planned, 0.0).is_same
+    assert JudgedAct(IDLE, "", 1019.0, planned).is_as_good
+    assert not JudgedAct(IDLE, "", 1021.0, planned).is_as_good
+    assert not JudgedAct(IDLE, "", 979.0, planned).is_as_good and -21.0 == JudgedAct(IDLE, "", 979.0, planned).dearer
+    assert not JudgedAct(IDLE, "", 1021.0, planned).is_same
+    assert JudgedAct(SCAN, "", 1000.0, planned).is_same
 
 
 def test_judge_act__dear_checks_are_told_as_dear() -> None:

@@ -92,6 +92,15 @@ def test_say_finding__speaks_in_sentences_before_notes(monkeypatch: pytest.Monke
     assert {"it slides away under me"} == {say_finding(undriven(1, seed), "slips", 1) for seed in SEEDS}
 
 
+def test_say_finding__what_never_was_is_not_said_to_be_better_now(monkeypatch: pytest.MonkeyPatch) -> None:
+    """An owner who was asked for a clunk that the vehicle never had said "Clunk is better now"."""
+    ways = ("slipping is better now", "slip is gone now", "does not slip any more", "it pulls clean through")
+    slips = {"slips": {"no": ways, "yes": ("it slips now",)}}
+    monkeypatch.setitem(shipped().sayings, "en", {**shipped().sayings["en"], **slips})
+    assert {"it pulls clean through"} == {say_finding(undriven(1, seed), "slips", 0) for seed in SEEDS}
+    assert "it slips now" == say_finding(exercise_of(), "slips", 1)
+
+
 def test_say_finding__names_the_gear_that_is_meant() -> None:
     assert "gear 3" in say_finding(exercise_of(), "slips_gear_3", 1)
 

@@ -53,10 +53,10 @@ def test_settle_signs__what_rules_another_out_and_what_says_another_too(shown: l
 
 def test_settle_vehicle__it_comes_in_with_what_it_shows() -> None:
     for seed in range(8):
-        vehicle, expansion = undriven(4, seed).vehicle, unit_of("long5").expansion
-        records = expansion.finding_records
+        exercise = undriven(4, seed)
+        vehicle, records = exercise.vehicle, exercise.bench.compiled.expansion.finding_records
         assert {*vehicle.complaints} == {k for k, v in vehicle.readings.items() if v and records[k].complaint}
-        again = settle_vehicle(undriven(4, seed).causes, expansion, vehicle)
+        again = settle_vehicle(exercise.bench.compiled, vehicle)
         assert again.readings == vehicle.readings
 
 

@@ -6,9 +6,10 @@ from support.offers import compiled
 from support.trade import compiled_of, shipped, unit_of
 
 from shiftlore.advising.options_risks import list_risks
-from shiftlore.advising.situations import prepare_situation
+from shiftlore.advising.situations import choose_for_case, prepare_situation
 from shiftlore.cases import Answer, Case
 from shiftlore.compiling import compile_case, find_makers
+from shiftlore.ranking import dangers
 from shiftlore.ranking.dangers import (
     LIKELY,
     find_danger,
@@ -200,3 +201,11 @@ def test_find_danger__a_slight_pull_with_cold_fluid_is_minded_and_a_drive_in_neu
         assert dangers[name] is None and "plates drag" in tell_first(cases[name], None)
         assert "pulls_in_neutral" in cases[name].telling and "road_test" not in list_barred(cases[name])
         assert "linkage_look" in prepare_situation(cases[name]).checks
+
+
+def test_choose_for_case__the_danger_is_worked_out_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It was so for what may be driven, and again with each choice."""
+    found, asked = compiled_of({"park_does_not_hold": "yes"}), list[float]()
+    work = dangers.find_danger
+    monkeypatch.setattr(dangers, "find_danger", lambda *told: asked.append(1.0) or work(*told))
+    assert choose_for_case(found).danger is not None and len(asked) == 1

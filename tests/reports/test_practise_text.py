@@ -65,9 +65,7 @@ def _planned(act: Move = SCAN, total: float = 400.0) -> Planned:
 
 def _judged(act: Move, dearer: float, planned: Planned | None = None) -> JudgedAct:
     planned = planned or _planned()
-    return JudgedAct(
-        act, "Some work", planned.expected_total + dearer, planned, dearer, "", ((0.25, "This. Then that."),)
-    )
+    return JudgedAct(act, "Some work", planned.expected_total + dearer, planned, "", ((0.25, "This. Then that."),))
 
 
 @cache
@@ -179,6 +177,18 @@ def test_render_why__same_as_good_or_dearer() -> None:
     assert "EUR 120 dearer than the planner's step, Check: Codes of every module: EUR 520 expected" in dear
     assert "The planner's reason: It tells most." in dear
     assert "As good a choice as the planner's" in " ".join(render_why(_judged(IDLE, 5.0), made[1], "EUR").split())
+
+
+@pytest.mark.parametrize(("act", "looks"), [(IDLE, True), (Move("check", ("road_test_plain",)), False)])
+def test_render_why__a_choice_that_is_worth_more_than_the_planners_is_told_as_better(act: Move, looks: bool) -> None:
+    told = " ".join(render_why(_judged(act, -120.0), ended().made[1], "EUR", 400).split())
+    assert "EUR 120 better than the planner's step, Check: Codes of every module: EUR 280 expected from there" in told
+    assert looks == ("It looks first all the same" in told)
+
+
+def test_render_end__what_choices_saved() -> None:
+    flat = " ".join(render_end(ended(), replace(_verdict(), chosen_dearer=-21.0), "EUR", 400).split())
+    assert "Your choices saved, by what was known at each: EUR 21." in flat
 
 
 def test_render_why__does_not_give_the_cause_away() -> None:

@@ -18,10 +18,11 @@ from shiftlore.simulating import (
     set_up_bench,
     simulate_unit,
     start_work,
-    tell_visit,
     watch_visits,
     work_on,
 )
+from shiftlore.simulating.simulation import work_through
+from shiftlore.simulating.visits import tell_acts
 
 GOLDEN = Path(__file__).parent / "golden" / "visits.txt"
 UNITS = ("long5", "long6", "trans4", "trans6", "cvt", "dct")
@@ -30,19 +31,24 @@ TOLD_AGAIN = {"cvt": 2, "trans6": 3}
 """Visits that every run of the tests makes anew; all thirty are where the golden files are written."""
 
 
+def _tell(bench, vehicle, policy, luck):
+    state = start_work(bench, vehicle)
+    return tell_acts(bench, vehicle, state, [*work_through(bench, vehicle, state, policy, luck)])
+
+
 @cache
 def _visits(unit: str, count: int) -> tuple[Visit, ...]:
     bench = set_up_bench(unit_of(unit))
     drawn = draw_vehicles(bench, EACH, np.random.default_rng(SEED))[:count]
     lucks = [draw_luck(bench, vehicle, (SEED, number)) for number, vehicle in enumerate(drawn)]
-    return tuple(tell_visit(bench, vehicle, plan_and_persist, luck) for vehicle, luck in zip(drawn, lucks, strict=True))
+    return tuple(_tell(bench, vehicle, plan_and_persist, luck) for vehicle, luck in zip(drawn, lucks, strict=True))
 
 
 def _write(unit: str, count: int) -> list[str]:
     return ["\n".join(render_visit(i, visit, CURRENCY, WIDTH)) for i, visit in enumerate(_visits(unit, count), 1)]
 
 
-def test_tell_visit__thirty_whole_visits_are_as_they_were_read():
+def test_tell_acts__thirty_whole_visits_are_as_they_were_read():
     if os.environ.get("SHIFTLORE_UPDATE_GOLDEN"):
         parts = [f"== {unit}\n" + "\n\n".join(_write(unit, EACH)) for unit in UNITS]
         GOLDEN.write_text("\n\n".join(parts) + "\n", encoding="utf-8")
@@ -55,7 +61,7 @@ def test_tell_visit__thirty_whole_visits_are_as_they_were_read():
 
 
 @pytest.mark.parametrize("unit", TOLD_AGAIN)
-def test_tell_visit__nothing_is_done_twice_and_only_one_scan_is_made(unit):
+def test_tell_acts__nothing_is_done_twice_and_only_one_scan_is_made(unit):
     records = unit_of(unit).expansion
     for visit in _visits(unit, TOLD_AGAIN[unit]):
         ids = [name for act in visit.acts for name in act.ids]
@@ -69,7 +75,7 @@ def _is_scan(expansion, check):
 
 
 @pytest.mark.parametrize("unit", TOLD_AGAIN)
-def test_tell_visit__costs_of_a_cured_vehicle_add_up(unit):
+def test_tell_acts__costs_of_a_cured_vehicle_add_up(unit):
     for visit in _visits(unit, TOLD_AGAIN[unit]):
         if visit.cured:
             assert visit.total == pytest.approx(sum(act.cost for act in visit.acts), rel=1e-12)
@@ -86,34 +92,34 @@ def _fixed(*actions):
     return lambda at, state: waiting.pop(0) if waiting else Action("leave")
 
 
-def test_tell_visit__is_what_work_on_counts():
+def test_tell_acts__is_what_work_on_counts():
     """Two ways through the same work: the sum that the table holds, and the story."""
     bench = _bench()
     vehicle = draw_vehicles(bench, 3, np.random.default_rng(5))[1]
     luck = draw_luck(bench, vehicle, (5, 1))
     acts = [Action("check", (check.id,)) for check in bench.situation.checks[:3]]
     run = work_on(bench, vehicle, start_work(bench, vehicle), _fixed(*acts), luck)
-    visit = tell_visit(bench, vehicle, _fixed(*acts), luck)
+    visit = _tell(bench, vehicle, _fixed(*acts), luck)
     assert (run.total, run.cured) == (pytest.approx(visit.total, rel=1e-12), visit.cured)
     assert [ids for _, ids, _ in run.acts] == [act.ids for act in visit.acts]
 
 
-def test_tell_visit__a_check_tells_only_what_is_new_and_speaks():
+def test_tell_acts__a_check_tells_only_what_is_new_and_speaks():
     bench = _bench()
     for vehicle in draw_vehicles(bench, 4, np.random.default_rng(6)):
         check = max(bench.reveals, key=lambda key: len(bench.reveals[key]))
         twice = [Action("check", (check,)), Action("check", (check,))]
-        first, again = tell_visit(bench, vehicle, _fixed(*twice), draw_luck(bench, vehicle, (6, 0))).acts
+        first, again = _tell(bench, vehicle, _fixed(*twice), draw_luck(bench, vehicle, (6, 0))).acts
         spoken = [name for name in bench.reveals[check] if vehicle.readings[name] and name not in vehicle.complaints]
         known = [name for name in spoken if name not in bench.asked]
         assert min(len(known), 5) >= len(first.showed) >= min(len(known), 4)
         assert () == again.showed
 
 
-def test_tell_visit__leaving_at_once_is_an_uncured_vehicle():
+def test_tell_acts__leaving_at_once_is_an_uncured_vehicle():
     bench = _bench()
     vehicle = draw_vehicles(bench, 1, np.random.default_rng(7))[0]
-    visit = tell_visit(bench, vehicle, _fixed(), draw_luck(bench, vehicle, (7, 0)))
+    visit = _tell(bench, vehicle, _fixed(), draw_luck(bench, vehicle, (7, 0)))
     assert ((), False, bench.situation.uncured_cost) == (visit.acts, visit.cured, visit.total)
     assert len(vehicle.complaints) == len(visit.complaints)
 

@@ -6,6 +6,7 @@ import numpy as np
 
 from shiftlore.cases import CAME_BACK, NOT_CURED
 from shiftlore.compiling import CompiledCase, event_answer, keep_again, list_alike
+from shiftlore.knowledge import Background
 from shiftlore.planning import LEAST_MEANT
 
 
@@ -35,19 +36,21 @@ def tell_tried(compiled: CompiledCase, jobs: Sequence[str]) -> str:
 
 
 def list_others_work(compiled: CompiledCase) -> tuple[str, ...]:
-    """List the backgrounds that say that it began after work of others, by id: who did that answers for it first."""
-    records, lived = compiled.knowledge.backgrounds, compiled.lived
-    likeliest = {name: max(chances, key=lambda one: chances[one]) for name, chances in lived.items()}
-    return tuple(
-        name for name, said in likeliest.items() if records[name].by_jobs and said == event_answer(records[name])
-    )
+    """List the labels of what says that it began after work of others: who did that answers for it first."""
+    life = _list_likeliest(compiled)
+    return tuple(record.label for record, said in life if record.by_jobs and said == event_answer(record))
 
 
 def is_under_warranty(compiled: CompiledCase) -> bool:
     """Tell whether the maker's warranty may still hold: it is asked before anything is paid (common practice)."""
-    records, km = compiled.knowledge.backgrounds, compiled.case.odometer_km or 0.0
-    likeliest = {name: max(chances, key=lambda one: chances[one]) for name, chances in compiled.lived.items()}
-    return any(km <= records[name].warranty_km.get(said, -1.0) for name, said in likeliest.items())
+    km = compiled.case.odometer_km or 0.0
+    return any(km <= record.warranty_km.get(said, -1.0) for record, said in _list_likeliest(compiled))
+
+
+def _list_likeliest(compiled: CompiledCase) -> list[tuple[Background, str]]:
+    """List what is known of the vehicle's life, each with its likeliest answer."""
+    records = compiled.knowledge.backgrounds
+    return [(records[name], max(said, key=lambda one: said[one])) for name, said in compiled.lived.items()]
 
 
 def tabulate_cures(compiled: CompiledCase, jobs: Sequence[str]) -> np.ndarray:

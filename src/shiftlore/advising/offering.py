@@ -173,7 +173,7 @@ def offer_options(
         for_budget=leaves_for_budget(view.choice, view.beyond),
         danger=danger,
         do_now=list_do_now(compiled),
-        others_work=tuple(compiled.knowledge.backgrounds[name].label for name in list_others_work(compiled)),
+        others_work=list_others_work(compiled),
         warranty=is_under_warranty(compiled),
     )
 

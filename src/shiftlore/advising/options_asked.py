@@ -92,19 +92,15 @@ def list_services(compiled: CompiledCase, jobs: Iterable[str]) -> list[str]:
     return sorted(found, key=lambda job: (len(within(expansion.job_templates[job]) & ids), -len(expansion.cures[job])))
 
 
-def find_left_out(view: OwnersView, offered: Iterable[Candidate]) -> LeftOut | None:
+def find_left_out(view: OwnersView, offered: Sequence[Candidate]) -> LeftOut | None:
     """Find the plain service, whatever its chance, where it is not among what is offered."""
-    offered = list(offered)
     services = list_services(view.compiled, view.cures.means)
     if not services or any(set(one.jobs) & set(services) for one in offered):
         return None
-    plain = services[0]
-    one = make_candidate(view.pricer, view.cures, (plain,))
-    beaten = any(it.cost.typical <= one.cost.typical and it.p_cured >= one.p_cured for it in offered)
-    return LeftOut(one.jobs, name_jobs(view.compiled, one.jobs), one.cost, one.p_cured, beaten)
+    return _leave_out(view, make_candidate(view.pricer, view.cures, (services[0],)), offered)
 
 
-def find_stopgap(view: OwnersView, offered: Iterable[Candidate]) -> LeftOut | None:
+def find_stopgap(view: OwnersView, offered: Sequence[Candidate]) -> LeftOut | None:
     """Find the service that only keeps the vehicle going: no parts, and of a cause in the likely area it cures little.
 
     Returns: the cheapest, where it costs less than all that is offered; None elsewhere.
@@ -119,6 +115,9 @@ def find_stopgap(view: OwnersView, offered: Iterable[Candidate]) -> LeftOut | No
             found.append(make_candidate(view.pricer, view.cures, (job,)))
     kept = [one for one in found if one.p_cured < LITTLE and one.cost.typical < least]
     best = min(kept, key=lambda one: one.cost.typical, default=None)
-    if best is None:
-        return None
-    return LeftOut(best.jobs, name_jobs(compiled, best.jobs), best.cost, best.p_cured, beaten=False)
+    return None if best is None else _leave_out(view, best, offered)
+
+
+def _leave_out(view: OwnersView, one: Candidate, offered: Sequence[Candidate]) -> LeftOut:
+    beaten = any(it.cost.typical <= one.cost.typical and it.p_cured >= one.p_cured for it in offered)
+    return LeftOut(one.jobs, name_jobs(view.compiled, one.jobs), one.cost, one.p_cured, beaten)

@@ -16,7 +16,7 @@ from shiftlore.advising.job_cures import cures_of, is_meant, keep_in_vain
 from shiftlore.advising.pricing import OptionCost, Pricer
 from shiftlore.advising.situations import WHOLE_UNIT, least_cure
 from shiftlore.compiling import CompiledCase, Faults
-from shiftlore.network import join_kept
+from shiftlore.network import join_kept, number_kinds
 from shiftlore.ranking import DRAW_SEED, N_DRAWS, draw_faults, measure_spread
 
 SMALLEST_SHAPE = 1e-3
@@ -63,8 +63,7 @@ class Cures:
         )
 
     def _kinds_of(self, jobs: Sequence[str]) -> np.ndarray:
-        kinds = [self.kinds.get(job, "") for job in jobs]
-        return np.array([kinds.index(kind) if kind else -1 for kind in kinds])
+        return number_kinds([self.kinds.get(job, "") for job in jobs])
 
     def cured_by(self, missed: np.ndarray) -> np.ndarray:
         """Chance of a cure in each root state, shape (..., n_states); 0 where nothing known is wrong.

@@ -195,6 +195,9 @@ LITTLE = 0.25
 PERCENT = 100
 TOLD_ANSWERS = 2
 """Findings named per outcome."""
+LEAST_MOVE = 0.02
+"""A probability that moves less is not worth a number: judgement."""
+LOOKS_FIRST = "It costs little beside the work, and may show what nobody thought of."
 
 
 def tell_check(compiled: CompiledCase, reason: CheckReason, answers: Mapping[str, Mapping[str, str]]) -> str:
@@ -206,23 +209,22 @@ def tell_check(compiled: CompiledCase, reason: CheckReason, answers: Mapping[str
     if not reason.outcomes:
         return "It settles what a later check starts from."
     outcome = max(reason.outcomes, key=_weight)
+    if _moves(outcome) < LEAST_MOVE:
+        return f"By itself it would change next to nothing. {LOOKS_FIRST}"
     said = say_outcome(compiled, outcome, answers.get(outcome.label, {}))
     return f"Most telling result ({'rare' if outcome.p < RARE else say_share(outcome.p)}): {said}"
 
 
-def say_outcome(
-    compiled: CompiledCase, outcome: OutcomeReason, answers: Mapping[str, str], least_move: float = 0.0
-) -> str:
+def say_outcome(compiled: CompiledCase, outcome: OutcomeReason, answers: Mapping[str, str]) -> str:
     """Say one outcome of a check, what it moves most, and which work drops out or comes into question by it.
 
     Args:
         answers: what it says, finding -> grade.
-        least_move: a probability that moves less is not worth a number.
     """
     said = _unsound_first(compiled, answers)
-    shift = outcome.shifts[0]
-    if abs(shift.after - shift.before) < least_move:
+    if _moves(outcome) < LEAST_MOVE:
         return f"{said or outcome.label}. That would change next to nothing."
+    shift = outcome.shifts[0]
     moves = "rises" if shift.after >= shift.before else "falls"
     sentence = (
         f'{said or outcome.label}. Then "{name_cause(compiled, shift.cause)}" {moves} '
@@ -290,7 +292,7 @@ def tell_stop(compiled: CompiledCase, stop: Stop, money: str = "") -> str:
         BUDGET: f"{best}.",
         BUDGET_CHECK: f"{best}. It does pay a check, which tells what more money would be for.",
         "check_pays": f"A check still saves more than it costs. Without it {best}.",
-        "look_first": f"It costs little beside the work, and may show what nobody thought of. Without it {best}.",
+        "look_first": f"{LOOKS_FIRST} Without it {best}.",
         "job_pays_more": f"No check saves as much as doing the work now: {best}.",
         "no_check_pays": f"No check saves much more than it costs: {best}.",
         "no_check_matters": f"Whatever a check shows, the same would be done: {best}.",
@@ -300,8 +302,12 @@ def tell_stop(compiled: CompiledCase, stop: Stop, money: str = "") -> str:
 
 def _weight(outcome: OutcomeReason) -> tuple[float, float]:
     """What an outcome saves; where none saves anything by itself, how much it moves, weighed with its chance."""
-    moved = abs(outcome.shifts[0].after - outcome.shifts[0].before) if outcome.shifts else 0.0
-    return outcome.saves, outcome.p * moved
+    return outcome.saves, outcome.p * _moves(outcome)
+
+
+def _moves(outcome: OutcomeReason) -> float:
+    """Give by how much an outcome moves the cause that it moves most."""
+    return abs(outcome.shifts[0].after - outcome.shifts[0].before) if outcome.shifts else 0.0
 
 
 def _unsound_first(compiled: CompiledCase, answers: Mapping[str, str]) -> str:

@@ -210,7 +210,7 @@ def next_steps(
         tree=tree,
         invented=prepared.shop.invented,
         tax_percent=prepared.shop.tax_percent,
-        others_work=tuple(compiled.knowledge.backgrounds[name].label for name in list_others_work(compiled)),
+        others_work=list_others_work(compiled),
         warranty=is_under_warranty(compiled),
     )
 

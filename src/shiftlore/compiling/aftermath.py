@@ -162,12 +162,11 @@ def weigh_work(
 
     The same again cures hardly anything more than what was done in vain of its kind earlier.
     """
-    from shiftlore.network import join_kept  # where nothing was done yet it is not needed
+    from shiftlore.network import join_kept, number_kinds  # where nothing was done yet it is not needed
 
     kept = [[1 - cured[cause].p if cause in cured else 1.0 for cause in expansion.causes]
             for cured in map(expansion.cures.__getitem__, jobs)]  # fmt: skip
-    alike = [_kind_of(job, expansion, knowledge) for job in jobs]
-    missed = join_kept(np.array(kept), np.array([alike.index(kind) if kind else -1 for kind in alike]))
+    missed = join_kept(np.array(kept), number_kinds([_kind_of(job, expansion, knowledge) for job in jobs]))
     past = [one for one in list_alike(earlier, jobs[0], expansion, knowledge) if one.result in (NOT_CURED, CAME_BACK)]
     missed = keep_again(missed, [(one, one.missed) for one in past])
     kinds = {expansion.jobs[job].kind for job in jobs}

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -99,6 +99,11 @@ class CompiledCase(Value, frozen=True, eq=False, dict=True):
         from shiftlore.compiling.exporting import assemble_network
 
         return assemble_network(self.engine.tables, self.expansion)
+
+    @cached_property
+    def worked_out(self) -> dict[Any, Any]:
+        """Keep what is worked out of this case elsewhere and needed again, by what worked it out."""
+        return {}
 
     @cached_property
     def lived(self) -> Lived:

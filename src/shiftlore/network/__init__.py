@@ -3,7 +3,7 @@
 from typing import TYPE_CHECKING
 
 from shiftlore.basics import open_later
-from shiftlore.network.surviving import Survival, join_kept, keep_after
+from shiftlore.network.surviving import Survival, join_kept, keep_after, number_kinds, pad_rows
 
 if TYPE_CHECKING:
     from shiftlore.network.networks import (
@@ -45,6 +45,8 @@ __all__ = [
     "expand_gate",
     "join_kept",
     "keep_after",
+    "number_kinds",
+    "pad_rows",
     "sample_network",
     "sample_seen",
 ]

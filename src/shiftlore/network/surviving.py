@@ -26,6 +26,16 @@ def join_kept(kept: np.ndarray, kinds: np.ndarray, in_turn: bool = False) -> np.
     return missed
 
 
+def number_kinds(kinds: Sequence[str]) -> np.ndarray:
+    """Number the kinds of jobs for `join_kept`, "" a kind of its own, shape (n_jobs,).
+
+    Example:
+        >>> number_kinds(["seal", "", "seal"]).tolist()
+        [0, -1, 0]
+    """
+    return np.array([kinds.index(kind) if kind else -1 for kind in kinds])
+
+
 def keep_after(kept: np.ndarray, failed: np.ndarray) -> np.ndarray:
     """P that each cause survives a job where it has survived others of its kind with p `failed`, any shape."""
     return np.divide(np.minimum(kept, failed), failed, out=np.ones(np.broadcast(kept, failed).shape), where=failed > 0)
@@ -65,7 +75,7 @@ class Survival(Value, frozen=True, eq=False, dict=True):
     @cached_property
     def padded(self) -> np.ndarray:
         """Faults of each set, padded with `n_faults`, shape (n_sets, widest)."""
-        return _pad(self.sets, self.n_faults)
+        return pad_rows(self.sets, self.n_faults)
 
     @cached_property
     def _empty(self) -> np.ndarray:
@@ -139,14 +149,14 @@ class Survival(Value, frozen=True, eq=False, dict=True):
                     found.append((place.get(left, len(self.sets)), source, way))
         found.sort(key=lambda way: way[:2])
         sources = np.array([way[1] for way in found], dtype=np.intp)
-        factors = _pad([way[2] for way in found], 2 * self.n_faults)
+        factors = pad_rows([way[2] for way in found], 2 * self.n_faults)
         listed = [target for target, _, _ in found if target < len(self.sets)]
         targets, starts = np.unique(listed, return_index=True)
         return _Remainders(sources, factors, targets, starts, len(listed))
 
 
-def _pad(rows: Sequence[tuple[int, ...]], filler: int) -> np.ndarray:
-    """Rows of positions made equally long."""
+def pad_rows(rows: Sequence[tuple[int, ...]], filler: int) -> np.ndarray:
+    """Make rows of positions equally long, at least 1, shape (n_rows, widest)."""
     widest = max([1, *(len(row) for row in rows)])
     padded = [[*row, *[filler] * (widest - len(row))] for row in rows]
     return np.array(padded, dtype=np.intp).reshape(len(rows), widest)

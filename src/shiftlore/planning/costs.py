@@ -19,7 +19,7 @@ import numpy as np
 
 from shiftlore.basics import UnknownId, UsageProblem
 from shiftlore.basics.structs import Value
-from shiftlore.network import join_kept, keep_after
+from shiftlore.network import join_kept, keep_after, pad_rows
 from shiftlore.planning.beliefs import Hypotheses
 
 LEAST_MEANT = 0.05
@@ -418,7 +418,7 @@ class Situation(Value, frozen=True, dict=True):
 
         Returns: shapes (k,), (k,) and (k, n_causes).
         """
-        padded = self._pad(batches)
+        padded = pad_rows(batches, len(self.jobs))
         own = np.append(self.job_costs, 0.0)[padded].sum(axis=1) + self.test_cost
         own += self.price_shared(np.logical_or.reduce(self.shares[padded], axis=1))[0]
         masks = np.bitwise_or.reduce(np.append(self.job_masks, 0)[padded], axis=1)
@@ -426,14 +426,8 @@ class Situation(Value, frozen=True, dict=True):
 
     def missed_by_each(self, batches: Sequence[tuple[int, ...]]) -> np.ndarray:
         """P that each cause survives each of many batches, shape (k, n_causes)."""
-        padded = self._pad(batches)
+        padded = pad_rows(batches, len(self.jobs))
         return join_kept(self.kept[padded], self.kinds[padded])
-
-    def _pad(self, batches: Sequence[tuple[int, ...]]) -> np.ndarray:
-        """Jobs of each batch, padded with no job, shape (k, widest)."""
-        widest, none = max(map(len, batches), default=0), len(self.jobs)
-        padded = [[*batch, *[none] * (widest - len(batch))] for batch in batches]
-        return np.array(padded, dtype=np.intp).reshape(len(batches), widest)
 
     def after(self, failed: tuple[int, ...]) -> "Situation":
         """The same situation where some jobs have failed: another of their kind cures what it is surer by."""

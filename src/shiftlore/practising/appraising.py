@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -40,8 +40,6 @@ WHOLE_LOOK = LookAhead(at_once=False)
 """How far is thought where choices are compared: as far for the planner's as for any other."""
 TOLD_OUTCOMES = 4
 TOLD_QUESTIONS = 2
-LEAST_MOVE = 0.02
-"""A probability that moves less is not worth a number: judgement."""
 LEAST_DECIBANS = 3.0
 """A question that would have told less is not named afterwards: odds doubled, judgement."""
 
@@ -71,7 +69,6 @@ class JudgedAct:
     Args:
         expected_total: what was expected to be paid from there by this choice and then the best.
         planned: the planner's step at that point, by what was known then.
-        dearer: by how much the choice was dearer by expectation, at least 0.
         outcomes: of a check, what each result would have meant; why: of jobs, what they aim at.
     """
 
@@ -79,9 +76,13 @@ class JudgedAct:
     label: str
     expected_total: float
     planned: Planned
-    dearer: float
     why: str = ""
     outcomes: tuple[tuple[float, str], ...] = ()
+
+    @property
+    def dearer(self) -> float:
+        """Give by how much it was dearer than the planner's step by expectation; less than 0 where it was better."""
+        return self.expected_total - self.planned.expected_total
 
     @property
     def is_same(self) -> bool:
@@ -90,8 +91,8 @@ class JudgedAct:
 
     @property
     def is_as_good(self) -> bool:
-        """Tell whether no other choice was expected to cost noticeably less."""
-        return self.dearer <= max(AS_GOOD_MONEY, AS_GOOD_SHARE * self.planned.expected_total)
+        """Tell whether neither it nor the planner's step was expected to cost noticeably less than the other."""
+        return abs(self.dearer) <= max(AS_GOOD_MONEY, AS_GOOD_SHARE * self.planned.expected_total)
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +111,7 @@ class Appraisal:
         causes: what it was, labels; says: the same in a sentence.
         choices: each check, job and giving back, beside what the planner would have done then.
         expected: what the planner's way was expected to cost when the first tool was taken up.
-        chosen_dearer: what the choices added to that by expectation.
+        chosen_dearer: what the choices added to that by expectation; negative where they were better.
         luck: what chance added; negative where it helped. The three add up to what was spent.
         planner_run: the planner's own work on the same vehicle; planner_acts: what it did, in words.
         not_asked: what the owner could have told.
@@ -148,9 +149,11 @@ def _plan(bench: UnitBench, state: WorkState, prepared: CaseSituation, choice: D
         why = "Nothing is expected to save its cost; of what may still help this helps most for its price."
         return Planned(Move(JOB, action.ids), label, why, total)
     step = describe_step(prepared, choice, first.vary(ids=action.ids))
-    reason = step.reason
-    outcomes = _say_outcomes(prepared, action.ids[0], reason) if isinstance(reason, CheckReason) else ()
-    return Planned(Move(action.kind, action.ids), step.label, step.why, first.expected_total, outcomes)
+    act, total, outcomes = Move(action.kind, action.ids), first.expected_total, tuple[tuple[float, str], ...]()
+    if isinstance(step.reason, CheckReason):
+        total = min(total, _price_beside(bench, state, choice, action.ids[0]))
+        outcomes = _say_outcomes(prepared, action.ids[0], step.reason)
+    return Planned(act, step.label, step.why, total, outcomes)
 
 
 def judge_act(exercise: Exercise, made: Made, label: str) -> JudgedAct:
@@ -166,12 +169,6 @@ def judge_act(exercise: Exercise, made: Made, label: str) -> JudgedAct:
         whole = prepared.situation  # what nobody would begin with has its price all the same
         whole = whole.vary(jobs=tuple(job.vary(least=0.0, meant=frozenset()) for job in whole.jobs))
         choice = choose_step(whole, prepared.oracle, WHOLE_LOOK)
-    is_same = (made.act.kind, sorted(made.act.ids)) == (planned.act.kind, sorted(planned.act.ids))
-    best = min(planned.expected_total, choice.upper_bound)
-    total = planned.expected_total if is_same else _price_choice(bench, state, prepared, choice, made.act)
-    if made.act.kind == CHECK and not is_same and prepared.situation.budget is None:
-        total = min(total, best + _price_detour(choice, made.act.ids[0]))
-    best = total if is_same else best
     why, outcomes = "", tuple[tuple[float, str], ...]()
     if made.act.kind == JOB:
         why = tell_job(
@@ -183,15 +180,10 @@ def judge_act(exercise: Exercise, made: Made, label: str) -> JudgedAct:
         outcomes = _say_outcomes(prepared, made.act.ids[0], reason)
     elif made.act.kind == CHECK:
         why = "What it would show was as good as known beforehand."
-    return JudgedAct(
-        act=made.act,
-        label=label,
-        expected_total=total,
-        planned=planned,
-        dearer=max(0.0, total - best),
-        why=why,
-        outcomes=outcomes,
-    )
+    judged = JudgedAct(made.act, label, planned.expected_total, planned, why=why, outcomes=outcomes)
+    if judged.is_same:
+        return judged
+    return replace(judged, expected_total=_price_choice(bench, state, prepared, choice, made.act))
 
 
 def _say_outcomes(prepared: CaseSituation, check: str, reason: CheckReason) -> tuple[tuple[float, str], ...]:
@@ -199,47 +191,41 @@ def _say_outcomes(prepared: CaseSituation, check: str, reason: CheckReason) -> t
     table = join_outcomes([prepared.oracle.outcomes(check)])
     answers = dict(zip(table.labels, table.answers, strict=True))
     told = [one for one in reason.outcomes if one.shifts][:TOLD_OUTCOMES]
-    return tuple((one.p, say_outcome(prepared.compiled, one, answers.get(one.label, {}), LEAST_MOVE)) for one in told)
+    return tuple((one.p, say_outcome(prepared.compiled, one, answers.get(one.label, {}))) for one in told)
 
 
 def _price_choice(bench: UnitBench, state: WorkState, prepared: CaseSituation, choice: Decision, act: Move) -> float:
     """Expected total of a choice and the best way on after it."""
-    situation = choice.outlook.situation
-    listed = {tuple(sorted(step.ids)): step.expected_total for step in choice.steps}
     if act.kind in (LEAVE, GIVE_UP):
         return leaving_cost(bench, state)
-    if (ids := tuple(sorted(act.ids))) in listed:
-        return listed[ids]
+    situation, ids = choice.outlook.situation, tuple(sorted(act.ids))
+    listed = {tuple(sorted(step.ids)): step.expected_total for step in choice.steps}
+    beside = _price_beside(bench, state, choice, act.ids[0]) if act.kind == CHECK else math.inf
+    if ids in listed or (act.kind == CHECK and act.ids[0] not in prepared.checks):
+        return min(listed.get(ids, math.inf), beside)
     row, start, look = prepared.oracle.belief[None], start_bench(situation), WHOLE_LOOK
-    if act.kind == CHECK and act.ids[0] not in prepared.checks:
-        place = bench.situation.check_index(act.ids[0])
-        return bench.situation.reach_check(place, state.opened)[0] + choice.upper_bound
     alone = choice.outlook.price_checks(row, start)[0] if situation.checks else np.zeros(0)
     nearest = tuple(sorted(map(int, np.argsort(alone, kind="stable")[: look.second_checks])))
     if act.kind == CHECK:
         place = situation.check_index(act.ids[0])
         around = start.vary(checks=tuple(sorted({place, *nearest})))
         deep = choice.outlook.price_check(row, around, place, look.depth)[0]
-        return float(min(alone[place], deep))
+        return float(min(alone[place], deep, beside))
     batch = tuple(situation.job_index(job) for job in act.ids)
     depth = look.depth if situation.checks else 1
     return float(choice.outlook.price_batch(row, start.vary(checks=nearest), batch, depth)[0])
 
 
-def _price_detour(choice: Decision, check: str) -> float:
-    """Give what a check costs that is made beside the best way on, its opening and closing included.
+def _price_beside(bench: UnitBench, state: WorkState, choice: Decision, check: str) -> float:
+    """Expected total of a check that is made beside the best way on, its opening and closing included.
 
     It takes one of the steps that are thought ahead: without this a look for a few coins would be charged with what the
     last of them saves.
     """
-    situation = choice.outlook.situation
-    if check not in {one.id for one in situation.checks}:
-        return math.inf
-    cost, _, opened = situation.reach_check(situation.check_index(check), situation.opened)
-    shut = situation.access.close_costs[opened & ~situation.opened] + situation.access.round_trip(
-        situation.opened & ~opened
-    )
-    return cost + float(shut)
+    situation, access = bench.situation, bench.situation.access
+    cost, _, opened = situation.reach_check(situation.check_index(check), state.opened)
+    shut = access.close_costs[opened & ~state.opened] + access.round_trip(state.opened & ~opened)
+    return choice.upper_bound + cost + float(shut)
 
 
 def judge_round(

@@ -127,7 +127,12 @@ class Exercise:
 def choose_unit(knowledge: Knowledge, seed: int) -> str:
     """Draw one of the units that have a sheet of their own."""
     units = sorted(sheet.id for sheet in knowledge.sheets.values() if not sheet.kind_only)
-    return units[int(np.random.default_rng((seed, _UNIT)).integers(len(units)))]
+    return units[draw_place((seed, _UNIT), len(units))]
+
+
+def draw_place(seed: tuple[int, int], count: int, weights: np.ndarray | None = None) -> int:
+    """Draw one of several, by their weights if they have some: its place."""
+    return int(np.random.default_rng(seed).choice(count, p=None if weights is None else weights / weights.sum()))
 
 
 def check_area(knowledge: Knowledge, area: str, level: int) -> None:
@@ -157,7 +162,7 @@ def choose_area(knowledge: Knowledge, unit: str, level: int, seed: int, scores: 
     shares = weigh_areas(bench, level)
     names = sorted(shares)
     weights = np.array([shares[name] * p_missed(scores.get(name)) for name in names])
-    return names[int(np.random.default_rng((seed, _AREA)).choice(len(names), p=weights / weights.sum()))]
+    return names[draw_place((seed, _AREA), len(names), weights)]
 
 
 def p_missed(score: "PracticeScore | None") -> float:
@@ -251,38 +256,36 @@ def with_one_onset(bench: UnitBench, vehicle: Drawn, seed: int) -> Drawn:
     ]
     changes = [sum(readings[name] != state for name, state in way.items()) for way in ways]
     nearest_ways = [way for way, n in zip(ways, changes, strict=True) if n == min(changes)]
-    way = nearest_ways[int(np.random.default_rng((seed, _ONSET)).integers(len(nearest_ways)))] if ways else {}
+    way = nearest_ways[draw_place((seed, _ONSET), len(nearest_ways))] if ways else {}
     return replace(vehicle, readings={**readings, **way})
 
 
 def _draw_plain(bench: UnitBench, wish: Wish, p_faults: np.ndarray) -> Drawn:
-    """Draw vehicles until the signs of one are as plain as the level promises; at last the plainest of them."""
-    rng = np.random.default_rng(wish.seed)
-    if wish.level not in PLAIN_AREA:
-        return _settle(bench, draw_vehicles(bench, 1, rng, p_faults)[0], plain=False)
-    drawn = []
+    """Draw vehicles until one has a complaint of its own, and signs as plain as the level promises; at last the plainest."""
+    rng, found = np.random.default_rng(wish.seed), list[tuple[tuple[float, float], Drawn]]()
     for _ in range(TRIES):
-        vehicle = _settle(bench, draw_vehicles(bench, 1, rng, p_faults)[0])
+        drawn = draw_vehicles(bench, 1, rng, p_faults)[0]
+        vehicle = _settle(bench, drawn)
         p_cause, p_area = weigh_plainness(bench, vehicle)
-        if _is_enough(wish.level, p_cause, p_area):
+        if vehicle.complaints and _is_enough(wish.level, p_cause, p_area):
             return vehicle
-        drawn.append(((p_cause, p_area) if PLAIN_CAUSE.get(wish.level) else (p_area, p_cause), vehicle))
-    return max(drawn, key=lambda one: one[0])[1]
+        if vehicle.complaints:
+            found.append(((p_cause, p_area) if PLAIN_CAUSE.get(wish.level) else (p_area, p_cause), vehicle))
+    return max(found, key=lambda one: one[0], default=((0.0, 0.0), drawn))[1]
 
 
-def _settle(bench: UnitBench, vehicle: Drawn, plain: bool = True) -> Drawn:
-    compiled = bench.compiled
-    typical = replace(vehicle, readings=make_typical(bench, vehicle.causes, vehicle.readings, plain=plain))
-    return settle_vehicle([compiled.causes[cause] for cause in vehicle.causes], compiled.expansion, typical)
+def _settle(bench: UnitBench, vehicle: Drawn) -> Drawn:
+    typical = replace(vehicle, readings=make_typical(bench, vehicle.causes, vehicle.readings))
+    return settle_vehicle(bench.compiled, typical)
 
 
 def is_plain(level: int, bench: UnitBench, vehicle: Drawn) -> bool:
     """Tell whether the signs of a vehicle are as plain as a level promises."""
-    return level not in PLAIN_AREA or _is_enough(level, *weigh_plainness(bench, vehicle))
+    return _is_enough(level, *weigh_plainness(bench, vehicle))
 
 
 def _is_enough(level: int, p_cause: float, p_area: float) -> bool:
-    return p_cause >= PLAIN_CAUSE.get(level, 0.0) and p_area >= PLAIN_AREA[level]
+    return p_cause >= PLAIN_CAUSE.get(level, 0.0) and p_area >= PLAIN_AREA.get(level, 0.0)
 
 
 def weigh_plainness(bench: UnitBench, vehicle: Drawn) -> tuple[float, float]:

@@ -20,6 +20,8 @@ FEW_WORDS = 4
 """A thing said in fewer words is a note of a shop more often than an owner's sentence: judgement."""
 MOST_TRIED = 12
 """Ways to say a thing that are tried before its label is taken."""
+_OF_BEFORE = ("now", "no_more", "ended", "put_right")
+"""Turns of speech in which a denial says that it was so once."""
 _SIGNS_OF_PLACE = ("gear", "shift", "code", "count", "row")
 _CHOICE = re.compile(r"\{(?!name\})(\w+)\}|\(([^()]*\|[^()]*)\)")
 _BARE = {True: "Yes.", False: "No.", None: ""}
@@ -186,7 +188,7 @@ def say_finding(exercise: Exercise, finding: str, state: int) -> str:
     order = exercise.words_of(f"{finding} {grade}").permutation(len(ways)).tolist()
     made = [_make_choices(ways[place], vocabulary) for place in order]
     for way in sorted(made, key=_is_note)[:MOST_TRIED]:
-        if _fits(way, record, vocabulary):
+        if _fits(way, record, vocabulary) and (state or not _tells_of_before(way, vocabulary)):
             said = way.replace(NAME_SLOT, _instance_of(exercise, finding))
             if _is_true(exercise, said, finding):
                 return said
@@ -218,6 +220,12 @@ def _fits(way: str, record: Finding, vocabulary: Vocabulary) -> bool:
     others = vocabulary.words("not_by_owner")
     tokens = vocabulary.split(way.replace(NAME_SLOT, "it"))
     return all(token.kind not in _SIGNS_OF_PLACE and token.written.lower() not in others for token in tokens)
+
+
+def _tells_of_before(way: str, vocabulary: Vocabulary) -> bool:
+    """Tell whether a way to deny a thing says that it was so once: it is better now."""
+    turns, text = vocabulary.language.turns, f" {way.lower()} "
+    return any(f" {phrase} " in text for role in _OF_BEFORE for phrase in turns.get(role, ()))
 
 
 def _make_choices(text: str, vocabulary: Vocabulary) -> str:

@@ -12,7 +12,16 @@ from shiftlore.basics import UsageProblem
 from shiftlore.compiling import compile_unit
 from shiftlore.knowledge import Knowledge
 from shiftlore.network import sample_seen
-from shiftlore.practising.exercises import LUCK, Exercise, Wish, bench_of, draw_doubts, draw_exercise, p_missed
+from shiftlore.practising.exercises import (
+    LUCK,
+    Exercise,
+    Wish,
+    bench_of,
+    draw_doubts,
+    draw_exercise,
+    draw_place,
+    p_missed,
+)
 from shiftlore.practising.recorded_drives import drive_vehicle
 from shiftlore.practising.settling import settle_signs
 from shiftlore.practising.typical import make_typical
@@ -42,7 +51,7 @@ def choose_repair(
     if not fit:
         raise UsageProblem("No published repair fits this level and area. Choose another, or leave --published out.")
     weights = np.array([p_missed(scores.get(one.area)) for one in fit])
-    return fit[int(np.random.default_rng((seed, _CHOICE)).choice(len(fit), p=weights / weights.sum()))]
+    return fit[draw_place((seed, _CHOICE), len(fit), weights)]
 
 
 def find_repair(knowledge: Knowledge, name: str) -> Remembered:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from shiftlore.basics import UsageProblem
 from shiftlore.compiling import CompiledCase, Expansion
 from shiftlore.driving import DriveDefect, draw_route, prepare_unit, read_defect, simulate_drive
-from shiftlore.practising.settling import settle_signs
+from shiftlore.practising.settling import settle_vehicle
 from shiftlore.sheets import ID_SLOT, UnitSheet
 from shiftlore.simulating import Drawn
 from shiftlore.tracing import LogProblem, Trace, take_columns, trace_recording
@@ -66,12 +66,10 @@ def drive_vehicle(
         return vehicle, None
     drive = record_drive(case, sheet, defects, seed)
     told = {} if drive is None else drive.read_as(vehicle.readings, case.expansion)
-    records, causes = case.expansion.finding_records, [case.causes[cause] for cause in vehicle.causes]
-    readings = settle_signs(causes, case.expansion, {**vehicle.readings, **told}, [*told, *kept])
-    shown = tuple(name for name in readings if records[name].complaint and readings[name])
-    if not shown or any(readings[name] != vehicle.readings[name] for name in kept):
+    driven = settle_vehicle(case, replace(vehicle, readings={**vehicle.readings, **told}), [*told, *kept])
+    if not driven.complaints or any(driven.readings[name] != vehicle.readings[name] for name in kept):
         return vehicle, None
-    return replace(vehicle, readings=readings, complaints=vehicle.complaints if kept else shown), drive
+    return replace(driven, complaints=vehicle.complaints) if kept else driven, drive
 
 
 def drive_sound(case: CompiledCase, sheet: UnitSheet, vehicle: Drawn, seed: int) -> RecordedDrive | None:

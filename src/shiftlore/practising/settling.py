@@ -3,23 +3,20 @@
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import replace
 
-from shiftlore.compiling import Expansion, find_makers, is_ruled_out
+from shiftlore.compiling import CompiledCase, Expansion, find_makers, is_ruled_out
 from shiftlore.simulating import Drawn
 
 MOST_ROUNDS = 4
 """A sign that is settled may bring another with it; no chain in the rules is longer."""
 
 
-def settle_vehicle(causes: Collection[str], expansion: Expansion, vehicle: Drawn, kept: Collection[str] = ()) -> Drawn:
-    """Give the vehicle with its signs settled; it has come in with what it then shows.
-
-    Args:
-        causes: ids of its causes; kept: findings that stay as they are.
-    """
-    readings = settle_signs(causes, expansion, vehicle.readings, kept)
+def settle_vehicle(case: CompiledCase, vehicle: Drawn, kept: Collection[str] = ()) -> Drawn:
+    """Give the vehicle with its signs settled; it has come in with what it then shows; `kept` as of `settle_signs`."""
+    expansion = case.expansion
+    readings = settle_signs([case.causes[cause] for cause in vehicle.causes], expansion, vehicle.readings, kept)
     records = expansion.finding_records
     shown = tuple(name for name in readings if records[name].complaint and readings[name])
-    return replace(vehicle, readings=readings, complaints=shown) if shown else vehicle
+    return replace(vehicle, readings=readings, complaints=shown)
 
 
 def settle_signs(

@@ -155,6 +155,15 @@ def find_danger(compiled: CompiledCase, p_states: np.ndarray) -> Danger | None:
     return Danger(p, causes[likeliest].area, " ".join([says, *at_once, *of_causes]), stopped)
 
 
+def _find_danger_now(compiled: CompiledCase) -> Danger | None:
+    """Find out whether it should stand by what is believed now, once a case."""
+    kept = compiled.worked_out
+    if find_danger not in kept:
+        kept[find_danger] = find_danger(compiled, compiled.faults_now)
+    danger: Danger | None = kept[find_danger]
+    return danger
+
+
 def tell_first(compiled: CompiledCase, danger: Danger | None) -> str:
     """Say what goes before all else: why it should stand, or what is minded and set right first; "" for nothing."""
     at_once = (one.says for one in list_do_now(compiled))
@@ -181,7 +190,7 @@ def list_barred(compiled: CompiledCase, held: bool = True) -> frozenset[str]:
         held: whether that doubt holds, as it does for all but the look that settles it.
     """
     words, records = compiled.knowledge.words, compiled.expansion.finding_records
-    danger = find_danger(compiled, compiled.faults_now)
+    danger = _find_danger_now(compiled)
     right = compiled.told - compiled.telling
     doubted = (set(records[sign].stands_until) for sign in compiled.telling if sign in records)
     held = held and not compiled.works and any(looks and right.isdisjoint(looks) for looks in doubted)
@@ -194,7 +203,7 @@ def tell_danger(compiled: CompiledCase, *, helps: bool) -> Danger | None:
 
     So it is where danger or loss is likely, unless it stands already by what is told.
     """
-    danger, (_, sign, _) = find_danger(compiled, compiled.faults_now), find_sign(compiled)
+    danger, (_, sign, _) = _find_danger_now(compiled), find_sign(compiled)
     least = 1.0 if sign else compiled.knowledge.words.not_driven
     return None if danger and danger.p < least and helps and not danger.stopped else danger
 

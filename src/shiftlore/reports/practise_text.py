@@ -197,19 +197,19 @@ def _say_choice(judged: JudgedAct, currency: str) -> str:
         return f"The planner would have done the same; from there it expected to spend {expected}."
     other = f"{_say_kind(judged.planned.act)}{judged.planned.label}"
     best = say_money(judged.planned.expected_total, currency)
-    if judged.planned.act.kind == "check" and judged.expected_total < judged.planned.expected_total:
-        return (
-            f"By the numbers {expected} from there, and {best} with the planner's {other}; it looks first all the same: "
-            "that costs little beside the work, and may show what nobody thought of."
-        )
+    against = f"{expected} expected from there, against {best}."
     if judged.is_as_good:
-        return f"As good a choice as the planner's, {other}: {expected} expected from there, against {best}."
-    return (
-        f"By what was known then it was {say_money(judged.dearer, currency)} dearer than the planner's step, {other}: "
-        f"{expected} expected from there, against {best}."
+        return f"As good a choice as the planner's, {other}: {against}"
+    how = "better" if judged.dearer < 0 else "dearer"
+    told = (
+        f"By what was known then it was {say_money(abs(judged.dearer), currency)} {how} than the planner's step, "
+        f"{other}: {against}"
     )
+    is_unlooked = judged.dearer < 0 and (judged.act.kind, judged.planned.act.kind) == ("job", "check")
+    return f"{told} {LOOKS_FIRST}" if is_unlooked else told
 
 
+LOOKS_FIRST = "It looks first all the same: that costs little beside the work, and may show what nobody thought of."
 DECIBANS = "Decibans tell how much a result said: 3 double the odds, 10 make them tenfold."
 
 
@@ -259,12 +259,12 @@ def _say_came(made: Made) -> str:
 
 
 def _say_luck(current: Round, verdict: Appraisal, currency: str, width: int) -> list[str]:
-    """Part what was spent into what was to be expected, what the choices added, and luck."""
-    spent = sum_shown(current)
-    luck = spent - round(verdict.expected) - round(verdict.chosen_dearer)
+    """Part what was spent into what was to be expected, what the choices added to it or saved, and luck."""
+    spent, added = sum_shown(current), round(verdict.chosen_dearer)
+    luck = spent - round(verdict.expected) - added
     parts = (
-        f"To be expected, with the best choices, when you took the first tool up: {say_money(verdict.expected, currency)}.",
-        f"Your choices added, by what was known at each: {say_money(verdict.chosen_dearer, currency)}.",
+        f"To be expected, the planner's way, when you took the first tool up: {say_money(verdict.expected, currency)}.",
+        f"Your choices {'saved' if added < 0 else 'added'}, by what was known at each: {say_money(abs(added), currency)}.",
         f"The rest is chance: {say_money(abs(luck), currency)} {'more' if luck > 0 else 'less'}.",
         f"Spent: {say_money(spent, currency)} in {say_minutes(current.minutes)}.",
     )

@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from shiftlore.advising import closing_first, name_job
+from shiftlore.advising import closing_first, name_jobs
 from shiftlore.basics import ImpossibleEvidence, UsageProblem
 from shiftlore.cases import CAME_BACK, CODES, COMPLAINT, CURED, Case, Done
 from shiftlore.sessions.interview import Interview
@@ -390,8 +390,7 @@ def _enter(interview: Interview, kind: str, ids: tuple[str, ...]) -> StepEntry:
         )
     jobs = [compiled.expansion.jobs[job] for job in ids]
     cautions = tuple(says[caution].says for caution in dict.fromkeys(key for job in jobs for key in job.cautions))
-    label = " + ".join(name_job(compiled, job) for job in ids)
-    return StepEntry("", ids, label, " ".join(job.says for job in jobs), cautions)
+    return StepEntry("", ids, name_jobs(compiled, ids), " ".join(job.says for job in jobs), cautions)
 
 
 def _forbidding(interview: Interview, caution: "Caution") -> list[tuple[str, str]]:

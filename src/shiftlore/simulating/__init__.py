@@ -25,10 +25,10 @@ from shiftlore.simulating.unit_bench import (
     prepare_work,
     set_up_bench,
 )
-from shiftlore.simulating.visits import tell_visit, watch_visits
+from shiftlore.simulating.visits import watch_visits
 
 __all__ = [
     "Act", "Action", "Drawn", "PolicyResult", "Run", "Simulation", "UnitBench", "Visit", "Work", "WorkState", "act_on",
     "decide_next", "draw_luck", "draw_vehicles", "leaving_cost", "plan_and_persist", "prepare_work", "set_up_bench",
-    "simulate_unit", "start_work", "take_first", "tell_visit", "watch_visits", "work_on",
+    "simulate_unit", "start_work", "take_first", "watch_visits", "work_on",
 ]  # fmt: skip

@@ -112,6 +112,11 @@ class UnitBench:
         return cures_of(self.compiled, [job.id for job in self.situation.jobs])
 
     @cached_property
+    def p_shown(self) -> Mapping[str, np.ndarray]:
+        """p of each state of every finding given each fault, before anything is known: finding -> (n_states, n_faults)."""
+        return self.compiled.engine.predict({}, list(self.compiled.expansion.findings))
+
+    @cached_property
     def exchanges(self) -> list[int]:
         """Positions of the jobs that put another unit in: what the habits of shops end with."""
         records = self.compiled.expansion.jobs

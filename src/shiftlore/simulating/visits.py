@@ -2,25 +2,12 @@
 
 from collections.abc import Sequence
 
-import numpy as np
-
 from shiftlore.advising import name_cause, name_job
-from shiftlore.simulating.habits import Habit
-from shiftlore.simulating.simulation import Act, Drawn, Visit, Watch, WorkedAct, start_work, sum_up, work_through
+from shiftlore.simulating.simulation import Act, Drawn, Visit, Watch, WorkedAct, sum_up
 from shiftlore.simulating.unit_bench import UnitBench, WorkState
 
 MOST_TOLD = 4
 """Signs that are told of one check; the others of what it showed are counted."""
-
-
-def tell_visit(bench: UnitBench, vehicle: Drawn, policy: Habit, luck: np.ndarray) -> Visit:
-    """Follow a vehicle through a way of working, and tell what was done, what it showed and what it cost.
-
-    Args:
-        luck: as from `draw_luck`.
-    """
-    state = start_work(bench, vehicle)
-    return tell_acts(bench, vehicle, state, [*work_through(bench, vehicle, state, policy, luck)])
 
 
 def tell_acts(bench: UnitBench, vehicle: Drawn, state: WorkState, acts: Sequence[WorkedAct]) -> Visit:
