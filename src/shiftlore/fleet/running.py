@@ -13,7 +13,7 @@ from shiftlore.basics import ShiftloreError, UsageProblem
 from shiftlore.basics.holding import Hold
 from shiftlore.basics.whole_files import new_file_mode, try_place, write_whole
 from shiftlore.fleet.judging import ChunkTask, JudgedChunk, judge_chunk
-from shiftlore.fleet.parts import REFUSED_ENDING, PartKey, Parts, mark_knowledge
+from shiftlore.fleet.parts import REFUSED_ENDING, PartKey, Parts, mark_knowledge, write_table
 from shiftlore.fleet.rows import (
     CHUNK_ROWS,
     ENDINGS,
@@ -43,15 +43,6 @@ class Progress:
 
     share: float | None
     rows: int
-
-
-@dataclass(frozen=True, slots=True)
-class Settings:
-    """How a fleet is run, as of `run_fleet`."""
-
-    count: int
-    chunk_rows: int
-    force: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,8 +104,8 @@ def run_fleet(
         if other := hold.take():
             raise UsageProblem(f"{target} is being written already, by {other}. Wait for it, or give another file.")
         try:
-            settings = Settings(count, chunk_rows, force)
-            return _FleetWork(knowledge, source, real, settings, tell).work(jobs or count_cores(), scheduler)
+            work = _FleetWork(knowledge, source, real, tell, count=count, chunk_rows=chunk_rows, force=force)
+            return work.work(jobs or count_cores(), scheduler)
         finally:
             hold.release()
     except OSError as error:
@@ -156,11 +147,14 @@ class _FleetWork:
         knowledge: Knowledge,
         source: Path | BinaryIO,
         target: Path,
-        settings: Settings,
         tell: Callable[[Progress], None],
+        *,
+        count: int,
+        chunk_rows: int,
+        force: bool,
     ):
         self.knowledge, self.source, self.target, self.tell = knowledge, source, target, tell
-        self.count, self.chunk_rows, self.force = settings.count, settings.chunk_rows, settings.force
+        self.count, self.chunk_rows, self.force = count, chunk_rows, force
         self.name = source.name if isinstance(source, Path) else STDIN_NAME
         self.folder = str(source.resolve().parent) if isinstance(source, Path) else ""
         said = f"{mark_knowledge(knowledge)} {self.count} {self.folder}"
@@ -231,8 +225,6 @@ class _FleetWork:
         if self.target.suffix.lower() == JSON_LINES:
             self._write(self.target, results)
         else:
-            from shiftlore.fleet.result_table import write_table
-
             with contextlib.closing(write_table(results, self.target.parent)) as pieces:
                 self._write(self.target, pieces)
         self.parts.close()
