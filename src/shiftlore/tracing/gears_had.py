@@ -8,6 +8,7 @@ import numpy as np
 from shiftlore.gearing import UnitFacts
 from shiftlore.tracing.cleaning import find_gaps
 from shiftlore.tracing.column_guess import show_header
+from shiftlore.tracing.measured import each_run, find_runs, smooth_median
 from shiftlore.tracing.recordings import (
     ENGINE,
     GEAR,
@@ -24,7 +25,6 @@ from shiftlore.tracing.recordings import (
     Recording,
     Whole,
 )
-from shiftlore.tracing.runs import each_run, find_runs, smooth_median
 
 NO_GEAR, REVERSE, NEUTRAL, UNKNOWN = -1, -2, -3, -4
 """What stands in place of a gear's number: none is had; reverse, neutral or nothing known is commanded."""

@@ -5,9 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from shiftlore.tracing.gears_had import LEAST_OUTPUT_RPM, TracedDrive, smooth_speed
-from shiftlore.tracing.measured import Figures, gather
+from shiftlore.tracing.measured import Figures, each_run, gather
 from shiftlore.tracing.recordings import THROTTLE, Floats
-from shiftlore.tracing.runs import each_run
 
 LONGEST_SHIFT = 4.0
 """A gear that has not come after so many seconds does not come (judgement)."""
