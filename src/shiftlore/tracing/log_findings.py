@@ -8,7 +8,7 @@ import numpy as np
 
 from shiftlore.compiling import CompiledUnit
 from shiftlore.knowledge import Finding, name_in_general
-from shiftlore.knowledge.log_measures import LOG_MEASURES
+from shiftlore.knowledge.forms import LOG_MEASURES
 from shiftlore.knowledge.records import Traced
 from shiftlore.tracing.measured import FEWEST_FOR_INTERVAL, Estimate, Figures, estimate_median
 from shiftlore.tracing.recordings import THROTTLE, TIME, WARMTH, Flags, Floats, Recording

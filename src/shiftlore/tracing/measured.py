@@ -83,7 +83,7 @@ class Figures:
     """One measure of a log, for one instance of it or for the whole.
 
     Args:
-        name: one of `knowledge.log_measures.LOG_MEASURES`; instance: gear, shift or sensor, or "".
+        name: one of `LOG_MEASURES`; instance: gear, shift or sensor, or "".
         samples: one figure for each stretch or event; rows: where in the recording each was taken.
         exact: whether the figure is a count that nothing leaves in doubt.
         hertz: of swings, how often a second each swings.
