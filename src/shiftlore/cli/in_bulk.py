@@ -5,7 +5,6 @@ import json
 import sys
 import time
 from collections.abc import Callable, Iterator
-from functools import partial
 from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -168,24 +167,20 @@ def learn_command(
     knowledge = common.load_trade(folder)
     with contextlib.ExitStack() as stack:
         book = None if place is None else stack.enter_context(shiftlore.open_casebook(place or None))
-        set_aside: list[str] = []
+        set_aside: list[tuple[str, str]] = []
         tell = stack.enter_context(common.busy("Learning"))
-        note = partial(_note_set_aside, set_aside)
         learned = shiftlore.learn(
-            knowledge, paths, tell, casebook=book, tell_set_aside=note, jobs=jobs or 1, scheduler=scheduler
-        )
-    for told in set_aside:
-        click.echo(told, err=True)
+            knowledge, paths, tell, casebook=book, tell_set_aside=lambda *told: set_aside.append(told), jobs=jobs or 1,
+            scheduler=scheduler,
+        )  # fmt: skip
+    for entry_id, why in set_aside:
+        click.echo(f"Case {entry_id[:8]} of the casebook was left out: {printable(why)}", err=True)
     if not sum(learned.overlay.cases.values()):
         raise ShiftloreError("There is no closed case to learn from yet. Close some: shiftlore close CASE")
     common.save_output(target, render_overlay(learned.overlay).encode(), force)
     strong = common.strong_mark(plain)
     common.show_pages(render_learned(knowledge, learned.overlay, len(learned.refused), common.terminal_width(), strong))
     click.echo(f"\nWritten to {target}. Look through it before you use it: shiftlore rank CASE --overlay {target}")
-
-
-def _note_set_aside(told: list[str], entry_id: str, why: str) -> None:
-    told.append(f"Case {entry_id[:8]} of the casebook was left out: {printable(why)}")
 
 
 POLICIES = ["planner", "best_value", "careful", "likeliest_cheapest", "cheapest_check", "likeliest_cause", "fixed_order",

@@ -154,16 +154,13 @@ class _Run:
         for number in range(count + 1):
             time_s = number * self.tick_s
             leg = self.driver.leg_at(time_s)
-            kmh = self._kmh()
+            kmh = self.mover.output / self.linkage.final_drive * self.vehicle.wheel_radius_m * 3.6
             self.driver.press(leg, abs(kmh), self.tick_s)
             caps = self._control(leg)
             if number % self.every == 0:
                 self._note(time_s, leg, kmh)
             self._move(time_s, leg, caps)
         self.kinetic_j = (self.kinetic_j[0], self.mover.kinetic_j())
-
-    def _kmh(self) -> float:
-        return self.mover.output / self.linkage.final_drive * self.vehicle.wheel_radius_m * 3.6
 
     def _converter(self, engine: float, turbine: float) -> Torques:
         return converter_torques(engine, turbine, self.vehicle.capacity_si, self.vehicle.boost)

@@ -241,11 +241,6 @@ def expand_gate(gate: Gate) -> FloatArray:
     return table
 
 
-def _maximum_link(parent: str, n_states: int) -> NoisyLink:
-    """Link a chain variable so that its state is passed on unchanged."""
-    return NoisyLink(parent, np.eye(n_states))
-
-
 def _split_gate(gate: NoisyMax, max_parents: int) -> list[NoisyMax]:
     """Split a gate into a chain of gates with at most `max_parents` parents; the last one keeps the child's id."""
     chain: list[NoisyMax] = []
@@ -258,7 +253,7 @@ def _split_gate(gate: NoisyMax, max_parents: int) -> list[NoisyMax]:
         leak = sound if chain else gate.leak
         chain.append(NoisyMax(name, leak, (*carried, *waiting[:room])))
         waiting = waiting[room:]
-        carried = [_maximum_link(name, gate.n_states)]
+        carried = [NoisyLink(name, np.eye(gate.n_states))]  # its state is passed on unchanged
     chain.append(NoisyMax(gate.child, sound if chain else gate.leak, (*carried, *waiting)))
     return chain
 
@@ -302,11 +297,6 @@ def _sample_roots(
     return roots
 
 
-def _sample_noisy(gate: NoisyMax, states: dict[str, StateArray], rng: np.random.Generator, n: int) -> StateArray:
-    """Draw the child of a noisy gate."""
-    return (rng.random((n, 1)) >= _cumulate_noisy(gate, states, n)).sum(axis=1)
-
-
 def _cumulate_noisy(gate: NoisyMax, states: Mapping[str, StateArray], n: int) -> FloatArray:
     """Cumulate the child's states, the last left out, shape (n, states - 1): only parents that are not sound need work."""
     cumulative = np.repeat(np.cumsum(gate.leak)[None, :-1], n, axis=0)
@@ -336,7 +326,7 @@ def sample_network(
         if name in states:
             continue
         if isinstance(gate, NoisyMax):
-            states[name] = _sample_noisy(gate, states, rng, n)
+            states[name] = (rng.random((n, 1)) >= _cumulate_noisy(gate, states, n)).sum(axis=1)
         else:
             states[name] = _pick_states(gate.array[tuple(states[parent] for parent in gate.parents)], rng)
     return states

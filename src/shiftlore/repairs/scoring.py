@@ -170,16 +170,15 @@ def gather_scores(results: Sequence[Repaired]) -> Scores:
     missed = sorted((one for one in ranked if one.place > 1), key=lambda one: (-one.place, one.repair.id))
     loss = [-math.log(max(one.p_right, P_FLOOR)) for one in ranked]
     return Scores(
-        groups={name: _count(group) for name, group in members.items()},
+        groups={
+            name: Group(len(group), tuple(sum(one.place <= place for one in group) / len(group) for place in PLACES))
+            for name, group in members.items()
+        },
         log_loss=sum(loss) / max(len(loss), 1),
         bands=_list_bands(ranked),
         misses=tuple(explain_miss(result.repair, result.place, result.ranking) for result in missed if result.ranking),
         refused=tuple((one.repair.id, one.refused) for one in results if not one.place),
     )
-
-
-def _count(group: Sequence[Repaired]) -> Group:
-    return Group(len(group), tuple(sum(one.place <= place for one in group) / len(group) for place in PLACES))
 
 
 def _list_bands(ranked: Sequence[Repaired]) -> tuple[Band, ...]:

@@ -117,7 +117,7 @@ def _read_text(path: Path, phrases: Phrases, said: Sequence[str]) -> Recording:
     return Recording(
         columns,
         rows,
-        rows_read=len(rows) + _count_rows(refused),
+        rows_read=len(rows) + sum(one.last_row - one.row + 1 for one in refused if not one.channel),
         taken=taken,
         left=left,
         refused=tuple(refused),
@@ -130,10 +130,6 @@ def _refuse_many(rows: int) -> None:
         raise LogProblem(
             f"This log has more than {MOST_ROWS:,} rows. Cut out the drive that counts, or record it more slowly."
         )
-
-
-def _count_rows(refused: Sequence[RefusedRows]) -> int:
-    return sum(one.last_row - one.row + 1 for one in refused if not one.channel)
 
 
 def _require_columns(taken: Sequence[TakenColumn], headers: Sequence[str]) -> None:
