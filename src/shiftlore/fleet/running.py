@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from shiftlore.basics import ShiftloreError, UsageProblem
-from shiftlore.basics.holding import Hold
+from shiftlore.basics.holding import hold_file
 from shiftlore.basics.whole_files import new_file_mode, try_place, write_whole
 from shiftlore.fleet.judging import ChunkTask, JudgedChunk, judge_chunk
 from shiftlore.fleet.parts import REFUSED_ENDING, PartKey, Parts, mark_knowledge, write_table
@@ -96,18 +96,14 @@ def run_fleet(
     gc.enable()  # a long run would keep what a short one can afford to
     _check_places(source, target, force)
     real = Path(os.path.realpath(target))
-    hold = Hold(real)
     is_own = not gc.get_freeze_count()  # what somebody else has frozen is left as it is
     if is_own:
         gc.freeze()  # the rules stay, and need not be looked through for what is dropped
     try:
-        if other := hold.take():
-            raise UsageProblem(f"{target} is being written already, by {other}. Wait for it, or give another file.")
-        try:
+        advice = "Wait for it, or give another file."
+        with hold_file(real, lambda by: UsageProblem(f"{target} is being written already, by {by}. {advice}")):
             work = _FleetWork(knowledge, source, real, tell, count=count, chunk_rows=chunk_rows, force=force)
             return work.work(jobs or count_cores(), scheduler)
-        finally:
-            hold.release()
     except OSError as error:
         advice = "Make room there or choose another place; what is finished is kept."
         raise ShiftloreError(f"{target} cannot be written: {error.strerror or error}. {advice}") from error

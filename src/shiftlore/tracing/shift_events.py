@@ -33,13 +33,12 @@ class ShiftEvent:
         seconds: from the first movement of the input to the new gear, or NaN.
         flare_rpm: how far the input rose above the higher of both gears' speeds, or NaN.
         dip_percent: how much more slowly the output gained speed meanwhile, in percent of itself a second, or NaN.
-        pulls: whether the engine pulled; end_row: where it was over.
+        pulls: whether the engine pulled.
     """
 
     start: int
     end: int
     row: int
-    end_row: int
     came: bool
     kept: bool
     seconds: float
@@ -114,7 +113,6 @@ def _follow(
         start,
         end,
         row=row,
-        end_row=begin + over,
         came=came is not None,
         kept=kept and came is None,
         seconds=float(clock[over] - clock[begun]) if came is not None else np.nan,
