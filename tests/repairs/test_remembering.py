@@ -9,8 +9,8 @@ from support.remembering import hash_lists, remember_repair, remember_repairs, w
 from support.trade import ROOT, shipped
 
 from shiftlore.repairs import read_repairs
+from shiftlore.repairs.confirmed import Repair
 from shiftlore.repairs.memory import PUBLISHED_PATH, from_bytes, gather_memory
-from shiftlore.repairs.published import Repair
 
 FOLDER = ROOT / "tests" / "repairs"
 SAMPLED, MOST_MOVED = 101, 0.1

@@ -12,9 +12,8 @@ from shiftlore.basics import ShiftloreError
 from shiftlore.compiling import CompiledCase, compile_case, compile_unit
 from shiftlore.knowledge import Knowledge
 from shiftlore.repairs.alike import list_signs, list_templates
+from shiftlore.repairs.confirmed import Repair, enter_repair
 from shiftlore.repairs.memory import _SMALL, PUBLISHED, Memory, Remembered, shorten
-from shiftlore.repairs.published import Repair
-from shiftlore.repairs.scoring import enter_repair
 
 _LARGEST = 2**16 - 1
 

@@ -3,17 +3,15 @@
 import math
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import pairwise
 
 from shiftlore.basics import ShiftloreError
-from shiftlore.cases import Case, Vehicle, peek_vehicle, read_case
-from shiftlore.compiling import compile_case, compile_unit, list_known
+from shiftlore.compiling import compile_case, compile_unit
 from shiftlore.compiling.lessons import P_FLOOR
 from shiftlore.knowledge import Knowledge
 from shiftlore.ranking import RankedCause, Ranking, rank_causes
-from shiftlore.repairs.published import Repair
-from shiftlore.words import make_case, read_report
+from shiftlore.repairs.confirmed import Repair, enter_repair
 
 PLACES = (1, 3, 5)
 N_BANDS = 10
@@ -136,28 +134,6 @@ def place_repair(repair: Repair, areas: Mapping[str, float], ranking: Ranking | 
     order = sorted(areas, key=lambda area: -areas[area])
     place = next(i for i, area in enumerate(order, 1) if area in repair.areas)
     return Repaired(repair, place, {area: areas[area] / total for area in order}, ranking)
-
-
-def enter_repair(knowledge: Knowledge, repair: Repair) -> Case:
-    """Give the case that was entered by hand, or the one that is read in the repair's words on the vehicle that it names.
-
-    Raises: CaseError: the entered case has problems.
-    """
-    if repair.entered is not None:
-        return read_case(repair.entered, list_known(knowledge, peek_vehicle(repair.entered)))
-    return read_words(knowledge, repair.vehicle, repair.text, repair.odometer_km)
-
-
-def read_words(knowledge: Knowledge, vehicle: Vehicle, text: str, odometer_km: float | None = None) -> Case:
-    """Give the case that the program reads in somebody's words of a vehicle.
-
-    Args:
-        odometer_km: what it has run, where the words do not say.
-    """
-    report = read_report(knowledge, compile_unit(knowledge, vehicle).expansion, text)
-    case = make_case(knowledge, report, vehicle.unit)
-    km = odometer_km if case.odometer_km is None else case.odometer_km
-    return replace(case, odometer_km=km, speeds=vehicle.speeds, layout=vehicle.layout)
 
 
 def gather_scores(results: Sequence[Repaired]) -> Scores:
