@@ -8,13 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shiftlore.basics import UsageProblem
+from shiftlore.driving.drive_columns import DriveEvent, list_events, sense_columns, spoil_sensors
 from shiftlore.driving.driveable import Driveable, prepare_unit
-from shiftlore.driving.happenings import DriveEvent, list_events
 from shiftlore.driving.injected import work_defects
 from shiftlore.driving.linkage import BRAKES, LOCKUP, Energy, Mover, Torques, build_linkage
 from shiftlore.driving.road_vehicles import GRAVITY, RPM, RoadVehicle, converter_torques, draw_vehicle
 from shiftlore.driving.routes import NEUTRAL, PARK, Driver, Leg, draw_route
-from shiftlore.driving.sensing import sense_columns, spoil_sensors
 from shiftlore.driving.shifting import PARKED_NM, Control, Senses
 from shiftlore.gearing import DRIVEN, analyse_states
 from shiftlore.sheets import DriveDefect, UnitSheet
