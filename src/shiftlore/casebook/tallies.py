@@ -152,7 +152,6 @@ def tally_casebook(
 
     Args:
         knowledge: whose prices and rules count, and the overlay that lies over them.
-        forgotten: how many cases were forgotten.
         tell_done: called with how many are done, after each.
     """
     kept = sorted(entries, key=lambda entry: (entry.closed_on, entry.id))

@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from shiftlore.casebook import Imported
 
 PLACE_HELP = "A casebook's file, or the address of a PostgreSQL; your own by default, or what `shiftlore shop` says."
-DAY = click.DateTime(["%Y-%m-%d"])
 OWN_FILE = 0o600
 _AT_ONCE = 1 << 20
 
@@ -42,7 +41,7 @@ def casebook_command() -> None:
 @common.unit_option("unit", "Only of this unit or kind.")
 @click.option("--cause", metavar="ID", help="Only what was this cause.", shell_complete=common.complete_ids("causes"))
 @click.option("--person", metavar="TEXT", help="Only this person's.")
-@click.option("--since", type=DAY, help="Only what was closed on this date or later.")
+@click.option("--since", type=common.DAY, help="Only what was closed on this date or later.")
 @common.format_option
 @common.plain_option
 def list_command(

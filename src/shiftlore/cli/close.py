@@ -13,7 +13,7 @@ import shiftlore
 import shiftlore.cli.common as common
 from shiftlore.basics import ShiftloreError, UnknownId, UsageProblem
 from shiftlore.basics.problems import printable
-from shiftlore.cli.casebook import DAY, place_option
+from shiftlore.cli.casebook import place_option
 from shiftlore.reports.wording import say_percent, wrap_lines
 
 if TYPE_CHECKING:
@@ -55,7 +55,7 @@ DISTANCE = common.Number(0, HIGHEST_ODOMETER_KM, example=8000)
 @click.option("--minutes", type=MINUTES, help="Working time that it really took.")
 @click.option("--spent", type=common.BUDGET, help="Money that the owner really spent.")
 @click.option("--came-back-after-km", "after_km", type=DISTANCE, help="How far it went until it came back.")
-@click.option("--closed-on", type=DAY, help="The date; today by default.")
+@click.option("--closed-on", type=common.DAY, help="The date; today by default.")
 @click.option("--person", default="", metavar="TEXT", help=PERSON_HELP)
 @click.option("--with-words", is_flag=True, help="Keep the case's free words too; they may hold names.")
 @click.option("--yes", is_flag=True, help="Ask nothing; what is not given is left out.")

@@ -43,17 +43,9 @@ MOST_COUNT, MOST_CHUNK = 1000, 100_000
 @common.timing_option
 @common.knowledge_option
 def fleet_command(
-    source: str,
-    target: Path,
-    jobs: int | None,
-    scheduler: str,
-    count: int,
-    chunk: int,
-    overlay: Path | None,
-    force: bool,
-    timing: bool,
-    folder: Path | None,
-) -> int:
+    source: str, target: Path, jobs: int | None, scheduler: str, count: int, chunk: int, overlay: Path | None, force: bool,
+    timing: bool, folder: Path | None,
+) -> int:  # fmt: skip
     """Rank every case of IN and write one row for each to OUT: areas, causes, how well the answers fit.
 
     IN and OUT end in .jsonl (one case a line) or .parquet (keys of a case as columns); IN may be - for standard input. Rows
@@ -140,15 +132,9 @@ BOOK_HELP = "Learn from a casebook too: your own, or one that is named here."
 @common.knowledge_option
 @common.plain_option
 def learn_command(
-    paths: tuple[Path, ...],
-    target: Path,
-    place: str | None,
-    jobs: int | None,
-    scheduler: str,
-    force: bool,
-    folder: Path | None,
-    plain: bool,
-) -> None:
+    paths: tuple[Path, ...], target: Path, place: str | None, jobs: int | None, scheduler: str, force: bool,
+    folder: Path | None, plain: bool,
+) -> None:  # fmt: skip
     """Learn base rates and strengths from CASES: case files, folders of them, or folders of published repairs.
 
     A case says what it was under `outcome`, or by a job that cured it; one that does not counts little. The rules count as

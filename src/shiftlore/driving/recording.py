@@ -79,7 +79,6 @@ def simulate_drive(
 
     Args:
         seed: draws the vehicle and the way round `USUAL_ROUTE`, where none is given, the noise, and when sensors fail.
-        rate_hz: rows a second.
         noise: whether sensors are as they are; else the columns are true.
     Raises: UsageProblem: the unit cannot be driven, or the sheet does not tell what a defect does.
     """

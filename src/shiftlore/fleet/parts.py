@@ -45,7 +45,6 @@ class Parts:
     """The folder of the parts of one output.
 
     Args:
-        target: real path of the output.
         mark: a hash of what every part depends on beside its rows.
     """
 

@@ -38,7 +38,6 @@ class Variable:
     """Anything that can be one way or another; the first state is the sound one.
 
     Args:
-        id: unique name.
         states: names of the states, at least two; state 0 means sound, absent, not shown.
     """
 
@@ -62,7 +61,6 @@ class NoisyLink:
     """What one parent alone brings about in a child, everything else being sound.
 
     Args:
-        parent: id of the parent.
         matrix: shape (parent states, child states); row s is the pmf over the child's states when the parent alone
             is in state s and the leak is off. Row 0 is [1, 0, ...]: a sound parent does nothing.
     Source: Diez 1993, "Parameter adjustment in Bayes networks: the generalized noisy OR-gate" (links without leak);
@@ -87,9 +85,7 @@ class NoisyMax:
     """A leaky noisy-OR (two states) or noisy-MAX (graded): the strongest of all contributions shows.
 
     Args:
-        child: id of the child.
         leak: pmf over the child's states when every parent is sound.
-        links: one per parent.
         mark: opaque place from which the gate came.
     Source: Henrion 1989, "Some practical issues in constructing belief networks"; Diez 1993 (noisy-MAX).
     """
@@ -127,7 +123,6 @@ class Table:
     """A full table; with no parents it is the prior of a cause.
 
     Args:
-        child: id of the child.
         parents: ids, in the order of the axes.
         array: shape (parent states ..., child states).
         mark: opaque place from which the table came.
@@ -159,7 +154,6 @@ class Network:
     """Variables and one gate for each; nothing can be changed afterwards.
 
     Args:
-        variables: all variables.
         gates: exactly one per variable, in any order.
     Raises: ValueError: a gate is missing or doubled, a parent is unknown, a shape does not fit, or there is a cycle.
     """
@@ -262,7 +256,6 @@ def divorce(network: Network, max_parents: int = MAX_PARENTS) -> Network:
     """Write a network as small tables, all non-negative.
 
     Args:
-        network: any network.
         max_parents: most parents of a noisy gate's table, at least 2; full tables are kept as they are.
     """
     assert max_parents >= 2, "a chain needs room for the carried variable and one parent"
@@ -313,9 +306,6 @@ def sample_network(
     """Draw `n` vehicles: a state for every variable.
 
     Args:
-        network: any network.
-        rng: source of chance.
-        n: number of vehicles.
         given: root -> a prior that stands for its own, shape (n_states,).
     Returns: variable -> state index, shape (n,).
     Source: Henrion 1988, "Propagating uncertainty by logic sampling", parents before children.
