@@ -125,13 +125,11 @@ class Table:
     Args:
         parents: ids, in the order of the axes.
         array: shape (parent states ..., child states).
-        mark: opaque place from which the table came.
     """
 
     child: str
     parents: tuple[str, ...]
     array: FloatArray
-    mark: object = field(default=None, compare=False)
 
     def __post_init__(self) -> None:
         """Check the number of axes and the rows."""
