@@ -13,8 +13,8 @@ from shiftlore.compiling import compile_case, compile_unit
 from shiftlore.knowledge import load_knowledge
 from shiftlore.repairs import read_repairs
 from shiftlore.repairs.alike import MOST_ALIKE, WORTH_TELLING, Looks
+from shiftlore.repairs.confirmed import enter_repair
 from shiftlore.repairs.memory import choose_published
-from shiftlore.repairs.scoring import enter_repair
 
 FOLDER = Path(__file__).parents[1] / "repairs"
 

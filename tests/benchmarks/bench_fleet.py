@@ -25,7 +25,7 @@ import shiftlore
 from shiftlore.cases import Case
 from shiftlore.compiling import compile_case
 from shiftlore.fleet import run_fleet
-from shiftlore.fleet.verdicts import judge_case
+from shiftlore.fleet.judging import judge_case
 
 ANSWERS = {"few": (3, 5), "many": (6, 10)}
 SAMPLE = 24

@@ -18,7 +18,8 @@ from shiftlore.compiling.compiled_units import Ground
 from shiftlore.compiling.faults import list_pairs, make_faults
 from shiftlore.compiling.opening import MOST_SETS, MOST_THIRDS, SMALL_REST, OpenedFaults, _SetSearch, join_faults
 from shiftlore.compiling.opening import open_faults as open_bounded
-from shiftlore.exact import GateTable, HubEngine, HubTables, cut_columns
+from shiftlore.exact import GateTable, HubEngine, HubTables
+from shiftlore.exact.tables import cut_columns
 
 law = settings(max_examples=40, deadline=None, derandomize=True)
 seeds = st.integers(0, 2**32 - 1)

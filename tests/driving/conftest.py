@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from shiftlore.driving import Drive, Leg, read_defect, simulate_drive
+from shiftlore.driving import Drive, read_defect, simulate_drive
+from shiftlore.driving.routes import Leg
 from shiftlore.sheets import UnitSheet, load_sheet
 
 UNITS = Path(__file__).parents[2] / "knowledge" / "units"

@@ -8,8 +8,9 @@ from scipy.optimize import brentq
 from support.layouts import LAYOUTS
 
 from shiftlore.basics import UsageProblem
-from shiftlore.driving import KINDS, Drive, Leg, prepare_unit, read_defect, simulate_drive
+from shiftlore.driving import KINDS, Drive, prepare_unit, read_defect, simulate_drive
 from shiftlore.driving.road_vehicles import RPM, RoadVehicle
+from shiftlore.driving.routes import Leg
 from shiftlore.gearing import describe_unit
 from shiftlore.sheets import UnitSheet, load_sheet
 

@@ -20,7 +20,8 @@ from support.hubs import (
 )
 
 from shiftlore.basics import ImpossibleEvidence
-from shiftlore.exact import Doubted, Evidence, GateTable, HubEngine, HubTables, cut_columns, normalise
+from shiftlore.exact import Doubted, Evidence, GateTable, HubEngine, HubTables, normalise
+from shiftlore.exact.tables import cut_columns
 
 law = settings(max_examples=60, deadline=None, derandomize=True)
 few = settings(max_examples=30, deadline=None, derandomize=True)

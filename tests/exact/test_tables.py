@@ -8,10 +8,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from support.hubs import draw_tables, hubs, lay_beside, make_single, split_draws, weigh_by_force
 
-from shiftlore.exact import GateTable, HubTables, cumulate_rows, cut_columns, join_columns, take_sets
+from shiftlore.exact import GateTable, HubTables, cumulate_rows, join_columns, take_sets
 from shiftlore.exact.tables import (
     LateGates,
     as_rows,
+    cut_columns,
     find_kinds,
     gather_sets,
     multiply_groups,

@@ -26,7 +26,7 @@ from support.trade import ROOT, compiled_of, shipped
 from shiftlore.cases import Answer, Case
 from shiftlore.compiling.lessons import SHIPPED_PATH, TRUST, TRUST_MEASURED, choose_lessons, from_bytes
 from shiftlore.repairs import read_repairs
-from shiftlore.repairs.published import Repair
+from shiftlore.repairs.confirmed import Repair
 
 FOLDER = ROOT / "tests" / "repairs"
 AREAS = ("pump", "band", "other")

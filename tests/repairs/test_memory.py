@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from support.remembering import write_memory
 from support.trade import shipped
 
 from shiftlore.repairs import Remembered, shorten
@@ -43,7 +44,7 @@ _NAMES = st.text(st.characters(exclude_categories=["Cs"]), max_size=12)
 def test_from_bytes__whatever_was_written_is_read_back(rows: list) -> None:
     records = [replace(FIRST, id=name, told=told, beliefs=beliefs, signs={told: name}) for name, told, beliefs in rows]
     memory = gather_memory(records, "hash")
-    again = from_bytes(memory.to_bytes())
+    again = from_bytes(write_memory(memory))
     assert (memory.source, "hash", len(records)) == (again.source, again.made_from, len(again))
     for place, record in enumerate(records):
         read = again.recall(place)

@@ -5,12 +5,12 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-from support.remembering import hash_lists, remember_repair, remember_repairs
+from support.remembering import hash_lists, remember_repair, remember_repairs, write_memory
 from support.trade import ROOT, shipped
 
 from shiftlore.repairs import read_repairs
+from shiftlore.repairs.confirmed import Repair
 from shiftlore.repairs.memory import PUBLISHED_PATH, from_bytes, gather_memory
-from shiftlore.repairs.published import Repair
 
 FOLDER = ROOT / "tests" / "repairs"
 SAMPLED, MOST_MOVED = 101, 0.1
@@ -76,4 +76,4 @@ def test_published__is_what_the_rules_believe_today() -> None:
 @pytest.mark.skipif(not os.environ.get("SHIFTLORE_REGENERATE"), reason="ranks every repair anew: some minutes")
 def test_remember_repairs__anew_from_the_lists() -> None:
     memory = gather_memory(remember_repairs(shipped(), repairs()), hash_lists(FOLDER))
-    PUBLISHED_PATH.write_bytes(memory.to_bytes())
+    PUBLISHED_PATH.write_bytes(write_memory(memory))

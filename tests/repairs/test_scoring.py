@@ -8,8 +8,8 @@ from support.trade import shipped
 
 from shiftlore.cases import Vehicle
 from shiftlore.repairs import score_repairs
-from shiftlore.repairs.published import Repair
-from shiftlore.repairs.scoring import Repaired, enter_repair, gather_scores, rank_repair, read_words
+from shiftlore.repairs.confirmed import Repair, enter_repair, read_words
+from shiftlore.repairs.scoring import Repaired, gather_scores, rank_repair
 
 MILKY = Repair("M1", "", "repair", "step-fwd", ("the fluid looks like strawberry milk",), ("coolant_in_fluid",))
 BATTERY = Repair("B1", "", "repair", "step", ("bangs into every gear", "battery was replaced"), ("band",))

@@ -13,7 +13,8 @@ from shiftlore.reports.trace_text import (
     say_columns,
     say_figure,
 )
-from shiftlore.tracing import NOT_STATED, Added, RefusedRows, TakenColumn, Trace
+from shiftlore.tracing import NOT_STATED, Added, TakenColumn, Trace
+from shiftlore.tracing.recordings import RefusedRows
 
 
 @cache

@@ -7,7 +7,7 @@ from pathlib import Path
 from shiftlore.basics import KnowledgeError, Mark, Problem
 from shiftlore.cases import HIGHEST_ODOMETER_KM, Answer, Case
 from shiftlore.reading import REQUIRED, Fields, Node, answer_of, number_of
-from shiftlore.repairs.published import LETTER, read_lists, unit_of
+from shiftlore.repairs.confirmed import LETTER, read_lists, unit_of
 
 
 @dataclass(frozen=True, slots=True)

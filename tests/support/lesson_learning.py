@@ -26,8 +26,7 @@ from shiftlore.compiling import (
 from shiftlore.compiling.lessons import IS_WORD, P_FLOOR, TRUST, choose_trust, list_words, weigh_features
 from shiftlore.knowledge import Knowledge
 from shiftlore.ranking import textbook_as_case
-from shiftlore.repairs.published import Repair
-from shiftlore.repairs.scoring import enter_repair, read_words
+from shiftlore.repairs.confirmed import Repair, enter_repair, read_words
 from support.judged import Judged
 
 if TYPE_CHECKING:

@@ -1,7 +1,9 @@
 """Turn published repairs into what a later case is held against: what they presented, and what the rules alone believed."""
 
 import hashlib
+import json
 from collections.abc import Iterable, Mapping
+from io import BytesIO
 from pathlib import Path
 
 import numpy as np
@@ -10,9 +12,10 @@ from shiftlore.basics import ShiftloreError
 from shiftlore.compiling import CompiledCase, compile_case, compile_unit
 from shiftlore.knowledge import Knowledge
 from shiftlore.repairs.alike import list_signs, list_templates
-from shiftlore.repairs.memory import PUBLISHED, Remembered, shorten
-from shiftlore.repairs.published import Repair
-from shiftlore.repairs.scoring import enter_repair
+from shiftlore.repairs.confirmed import Repair, enter_repair
+from shiftlore.repairs.memory import _SMALL, PUBLISHED, Memory, Remembered, shorten
+
+_LARGEST = 2**16 - 1
 
 
 def remember_repairs(knowledge: Knowledge, repairs: Iterable[Repair]) -> list[Remembered]:
@@ -83,3 +86,24 @@ def hash_lists(folder: Path) -> str:
     for path in sorted((*folder.glob("*.yaml"), *folder.glob("*/*.yaml")), key=lambda path: path.as_posix()):
         found.update(path.name.encode() + b"\0" + path.read_bytes().replace(b"\r\n", b"\n") + b"\0")
     return found.hexdigest()
+
+
+def write_memory(memory: Memory) -> bytes:
+    """Write the arrays as they are kept: not packed, for they are read whenever a case is ranked."""
+    told = {"tables": memory.tables, "source": memory.source, "made_from": memory.made_from}
+    arrays: dict[str, np.ndarray] = {
+        "told": np.frombuffer(json.dumps(told, ensure_ascii=False).encode(), np.uint8),
+        "text": np.frombuffer(memory.text, np.uint8),
+        "counts": np.stack(
+            [np.bincount(row, minlength=len(memory)) for row in (memory.belief_owner, memory.sign_owner)]
+        ),
+        "belief": memory.belief.astype(np.float16),
+        "text_end": memory.text_end.astype(np.int32),
+    }
+    for name in ("counts", *_SMALL):
+        whole = arrays[name] if name in arrays else getattr(memory, name)
+        assert whole.max(initial=0) <= _LARGEST, "it fits into two bytes"
+        arrays[name] = whole.astype(np.uint16)
+    buffer = BytesIO()
+    np.savez(buffer, **arrays)
+    return buffer.getvalue()

@@ -9,8 +9,8 @@ from support.drives import make_columns, write_csv
 from support.trade import shipped
 
 from shiftlore.basics import UsageProblem
-from shiftlore.tracing import LogProblem, Recording, TakenColumn, log_files, read_log
-from shiftlore.tracing.log_files import tidy_gear, tidy_range
+from shiftlore.tracing import LogProblem, Recording, TakenColumn, log_files
+from shiftlore.tracing.log_files import read_log, tidy_gear, tidy_range
 
 PHRASES = shipped().languages["en"].columns
 DRIVE = make_columns(rounds=1, rate_hz=20)

@@ -5,7 +5,7 @@ import pytest
 from support.drives import as_recording, make_columns, sound_trace, telling, trace_columns
 from support.trade import shipped, unit_of
 
-from shiftlore.knowledge.log_measures import LOG_MEASURES
+from shiftlore.knowledge.forms import LOG_MEASURES
 from shiftlore.tracing.log_findings import LogJudge, TracedFinding
 from shiftlore.tracing.measured import Figures
 

@@ -11,7 +11,8 @@ from shiftlore.basics import ShiftloreError, UsageProblem
 from shiftlore.basics.holding import Hold
 from shiftlore.cases import Answer, Case, read_case, render_case
 from shiftlore.compiling import list_known
-from shiftlore.tracing import Trace, add_to_case, trace_into
+from shiftlore.tracing import Trace, trace_into
+from shiftlore.tracing.log_into_case import add_to_case
 
 UNIT = unit_of("long5")
 KNOWN = list_known(shipped(), "long5")

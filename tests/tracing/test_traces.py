@@ -10,7 +10,7 @@ from support.trade import shipped
 import shiftlore
 from shiftlore.basics import UnknownId
 from shiftlore.driving import read_defect, simulate_drive
-from shiftlore.knowledge.log_measures import LOG_MEASURES
+from shiftlore.knowledge.forms import LOG_MEASURES
 from shiftlore.reports.schemas import render_json
 from shiftlore.tracing import LogProblem, trace_log
 from shiftlore.tracing.traces import NEEDS

@@ -13,8 +13,3 @@ from shiftlore.basics.problems import (
     nearest,
     render_problem,
 )
-
-__all__ = [
-    "CaseError", "ImpossibleEvidence", "KnowledgeError", "Mark", "Problem", "ShiftloreError", "UnknownId",
-    "UsageProblem", "nearest", "open_later", "render_problem",
-]  # fmt: skip

@@ -6,7 +6,7 @@ import os
 import secrets
 import socket
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -17,13 +17,17 @@ _LONGEST = 2048
 
 
 @contextlib.contextmanager
-def hold_file(path: Path) -> Iterator[None]:
+def hold_file(path: Path, refuse: Callable[[str], ShiftloreError] | None = None) -> Iterator[None]:
     """Hold a file for what is done inside.
 
+    Args:
+        refuse: what is raised where another session has it open, by who that is.
     Raises: ShiftloreError: another session has it open. OSError: nothing can be written there.
     """
     hold = Hold(Path(os.path.realpath(path)))
     if other := hold.take():
+        if refuse is not None:
+            raise refuse(other)
         advice = f"Close it there first; if that one has ended, delete {printable(str(hold.place))}."
         raise ShiftloreError(f"{printable(str(path))} is open in another session ({other}). {advice}")
     try:

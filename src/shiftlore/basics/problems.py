@@ -29,7 +29,6 @@ class Problem(Record, frozen=True):
     """One thing wrong with a knowledge file, a unit sheet or a case: data, never raised alone.
 
     Args:
-        mark: where it stands.
         code: short stable id such as ``K014`` (knowledge), ``U003`` (unit sheet), ``C002`` (case).
         what: what is wrong, one sentence.
         write_instead: what to write in its place.
@@ -63,9 +62,7 @@ def nearest(word: str, known: Iterable[object], count: int = 3) -> list[str]:
     """Name the known words that are spelled most like `word`, best first.
 
     Args:
-        word: what was written.
         known: any iterable of the words that would have been right.
-        count: at most this many.
     """
     from rapidfuzz import fuzz, process  # only where something is wrong
 

@@ -144,6 +144,12 @@ class Entry:
         object.__setattr__(self, "case", _need_case(self.case))
         object.__setattr__(self, "history", tuple(map(_need_former, _need_list("history", self.history))))
 
+    @property
+    def complaint(self) -> list[str]:
+        """Name what the owner came with, as the case has it."""
+        found = json.loads(self.case).get("complaint")
+        return [str(key) for key in found] if isinstance(found, list) else []
+
     def amended(self, later: "Entry") -> "Entry":
         """Give this entry as a later closing has it, with what it said before in its history; the same if nothing changed."""
         old, new = ({name: getattr(one, name) for name in AMENDED} for one in (self, later))

@@ -5,7 +5,6 @@ two, closing the case once more completes it, and files it once.
 """
 
 import datetime
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -315,14 +314,9 @@ def require_same_vehicle(filed: Entry, entry: Entry) -> None:
 
     Raises: ShiftloreError: says what to take out.
     """
-    before, now = (_came_with(one) for one in (filed, entry))
+    before, now = ({*one.complaint} for one in (filed, entry))
     if filed.unit != entry.unit or (before and now and not before & now):
         raise ShiftloreError(
             f"The casebook has another vehicle under the id of this case ({filed.unit}, closed on {filed.closed_on}). If the "
             "file is a copy, take id out of its outcome, and close it again."
         )
-
-
-def _came_with(entry: Entry) -> set[str]:
-    found = json.loads(entry.case).get("complaint")
-    return set(map(str, found)) if isinstance(found, list) else set()

@@ -48,7 +48,6 @@ class Database:
     """A casebook's database, carried forward to today's form.
 
     Args:
-        place: where it is.
         patience_seconds: how long to wait while another program writes.
     Raises: CasebookError: it cannot be used; says why and what to do.
     """

@@ -73,7 +73,6 @@ class Casebook:
     """Closed cases and rounds of practice; a context manager.
 
     Args:
-        place: where it is.
         patience_seconds: how long to wait while another program writes.
     Raises: CasebookError: it cannot be used; says why and what to do.
     """

@@ -5,7 +5,6 @@ inference", J. Amer. Statist. Assoc. 22, 209-212), which stays within 0 and 1 an
 DasGupta 2001, "Interval Estimation for a Binomial Proportion", Statistical Science 16).
 """
 
-import json
 import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -153,7 +152,6 @@ def tally_casebook(
 
     Args:
         knowledge: whose prices and rules count, and the overlay that lies over them.
-        forgotten: how many cases were forgotten.
         tell_done: called with how many are done, after each.
     """
     kept = sorted(entries, key=lambda entry: (entry.closed_on, entry.id))
@@ -167,9 +165,9 @@ def tally_casebook(
             made += judge_checks(compiled)
         except ShiftloreError:
             n_unread += 1
-            complaints.update((key, key.replace("_", " ")) for key in _plain_complaints(entry))
+            complaints.update((key, key.replace("_", " ")) for key in entry.complaint)
         tell_done(done)
-    known = [entry for entry in kept if entry.area]
+    known, labels = [entry for entry in kept if entry.area], {key: area.label for key, area in knowledge.areas.items()}
     spent = [entry.spent for entry in kept if entry.spent is not None]
     minutes = [entry.minutes for entry in kept if entry.minutes is not None]
     currencies = {entry.currency for entry in kept if entry.spent is not None}
@@ -181,7 +179,7 @@ def tally_casebook(
         first=kept[0].closed_on if kept else "",
         last=kept[-1].closed_on if kept else "",
         complaints=_order((key, label, count) for (key, label), count in complaints.items()),
-        areas=_count(((entry.area for entry in known)), lambda key: _label_area(knowledge, key)),
+        areas=_count((entry.area for entry in known), lambda key: labels.get(key, key.replace("_", " "))),
         causes=_count((key for entry in known for key in {*entry.templates}), lambda key: _label_cause(knowledge, key)),
         cured=measure_share(sum({CURED} == {*_outcomes(entry)} for entry in kept), len(kept)),
         comebacks=measure_share(len(back), len(kept)),
@@ -282,21 +280,12 @@ def _list_complaints(knowledge: Knowledge, compiled: CompiledCase) -> set[tuple[
     return {(key, name_in_general(knowledge.findings[key])) for key in found if key in knowledge.findings}
 
 
-def _plain_complaints(entry: Entry) -> list[str]:
-    found = json.loads(entry.case).get("complaint")
-    return [str(key) for key in found] if isinstance(found, list) else []
-
-
 def _count(ids: Iterable[str], label: Callable[[str], str]) -> tuple[NamedCount, ...]:
     return _order((key, label(key), count) for key, count in Counter(ids).items())
 
 
 def _order(rows: Iterable[tuple[str, str, int]]) -> tuple[NamedCount, ...]:
     return tuple(NamedCount(*row) for row in sorted(rows, key=lambda row: (-row[2], row[1], row[0])))
-
-
-def _label_area(knowledge: Knowledge, area: str) -> str:
-    return knowledge.areas[area].label if area in knowledge.areas else area.replace("_", " ")
 
 
 def _label_cause(knowledge: Knowledge, cause: str) -> str:

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from shiftlore.basics.problems import CaseError, Mark, Problem, ShiftloreError, printable
 from shiftlore.basics.whole_files import new_file_mode, read_bounded, try_place, write_whole
-from shiftlore.cases.case_records import FORMAT_VERSION, Answer, Case, Done, Measured, Onset, Outcome
+from shiftlore.cases.case_records import FORMAT_VERSION, Answer, Case, Done, Onset, Outcome
 from shiftlore.cases.reading import is_code
 from shiftlore.reading import CASE_BYTES, FORBIDDEN, bare_meaning, carry_over
 
@@ -43,7 +43,8 @@ def render_case(case: Case) -> str:
     if case.either:
         lines += ["either:", *(f"- [{', '.join(map(_either_member, group))}]" for group in case.either)]
     if case.measured:
-        lines += ["measured:", *(f"  {_text(key)}: {_value(item)}" for key, item in case.measured.items())]
+        values = ((key, _number(item.value), _text(item.unit)) for key, item in case.measured.items())
+        lines += ["measured:", *(f"  {_text(key)}: {{value: {value}, unit: {unit}}}" for key, value, unit in values)]
     if any(item != Done(item.id) for item in case.done):
         lines += ["done:", *(f"- {_done(item)}" for item in case.done)]
     elif case.done:
@@ -120,10 +121,6 @@ def _onset(onset: Onset) -> str:
 def _odometer(case: Case) -> str:
     known = case.odometer_at_least and case.odometer_km is not None
     return _braced(f"at_least: {_number(case.odometer_km)}") if known else _number(case.odometer_km)
-
-
-def _value(item: Measured) -> str:
-    return _braced(f"value: {_number(item.value)}", f"unit: {_text(item.unit)}")
 
 
 def _listed(texts: Iterable[str]) -> str:
@@ -240,7 +237,7 @@ class CaseFile:
         if not before:
             return after
         try:
-            text = carry_over(before, render_case(said), after, _one_name)
+            text = carry_over(before, render_case(said), after, lambda key: key.upper() if is_code(key) else key)
             if self._says(text) == self._says(after):
                 return text
         except ValueError:
@@ -262,7 +259,3 @@ class CaseFile:
             return None
         except (OSError, UnicodeDecodeError):
             return ""
-
-
-def _one_name(key: str) -> str:
-    return key.upper() if is_code(key) else key

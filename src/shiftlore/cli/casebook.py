@@ -8,7 +8,7 @@ import tempfile
 from collections.abc import Callable, Iterator
 from functools import partial
 from pathlib import Path
-from typing import IO, TYPE_CHECKING, Any
+from typing import IO, TYPE_CHECKING
 
 import click
 
@@ -18,10 +18,9 @@ from shiftlore.basics import ShiftloreError, UsageProblem
 from shiftlore.basics.problems import printable
 
 if TYPE_CHECKING:
-    from shiftlore.casebook import Casebook, Imported
+    from shiftlore.casebook import Imported
 
 PLACE_HELP = "A casebook's file, or the address of a PostgreSQL; your own by default, or what `shiftlore shop` says."
-DAY = click.DateTime(["%Y-%m-%d"])
 OWN_FILE = 0o600
 _AT_ONCE = 1 << 20
 
@@ -42,7 +41,7 @@ def casebook_command() -> None:
 @common.unit_option("unit", "Only of this unit or kind.")
 @click.option("--cause", metavar="ID", help="Only what was this cause.", shell_complete=common.complete_ids("causes"))
 @click.option("--person", metavar="TEXT", help="Only this person's.")
-@click.option("--since", type=DAY, help="Only what was closed on this date or later.")
+@click.option("--since", type=common.DAY, help="Only what was closed on this date or later.")
 @common.format_option
 @common.plain_option
 def list_command(
@@ -210,7 +209,7 @@ def forget_command(name: str, yes: bool, place: str | None) -> None:
     Case files and earlier exports are not touched: delete those yourself.
     """
     with shiftlore.open_casebook(place) as book:
-        count = len(_find_whom(book, name))
+        count = len((name.strip() and book.entries(person=name)) or (book.get(name),))
         what = f"{count} {'case' if count == 1 else 'cases'}"
         if not yes:
             click.echo(f"Forget {what} of {printable(name)} for good? Write y or n.")
@@ -223,17 +222,7 @@ def forget_command(name: str, yes: bool, place: str | None) -> None:
     click.echo(f"{forgotten} {'case' if forgotten == 1 else 'cases'} forgotten; the counts stay.")
 
 
-def _find_whom(book: "Casebook", name: str) -> tuple[Any, ...]:
-    return (name.strip() and book.entries(person=name)) or (book.get(name),)
-
-
 for _command in (
-    list_command,
-    show_command,
-    counts_command,
-    report_command,
-    export_command,
-    import_command,
-    forget_command,
-):
+    list_command, show_command, counts_command, report_command, export_command, import_command, forget_command,
+):  # fmt: skip
     casebook_command.add_command(_command)

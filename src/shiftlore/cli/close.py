@@ -13,7 +13,7 @@ import shiftlore
 import shiftlore.cli.common as common
 from shiftlore.basics import ShiftloreError, UnknownId, UsageProblem
 from shiftlore.basics.problems import printable
-from shiftlore.cli.casebook import DAY, place_option
+from shiftlore.cli.casebook import place_option
 from shiftlore.reports.wording import say_percent, wrap_lines
 
 if TYPE_CHECKING:
@@ -55,7 +55,7 @@ DISTANCE = common.Number(0, HIGHEST_ODOMETER_KM, example=8000)
 @click.option("--minutes", type=MINUTES, help="Working time that it really took.")
 @click.option("--spent", type=common.BUDGET, help="Money that the owner really spent.")
 @click.option("--came-back-after-km", "after_km", type=DISTANCE, help="How far it went until it came back.")
-@click.option("--closed-on", type=DAY, help="The date; today by default.")
+@click.option("--closed-on", type=common.DAY, help="The date; today by default.")
 @click.option("--person", default="", metavar="TEXT", help=PERSON_HELP)
 @click.option("--with-words", is_flag=True, help="Keep the case's free words too; they may hold names.")
 @click.option("--yes", is_flag=True, help="Ask nothing; what is not given is left out.")
@@ -228,9 +228,6 @@ class _Asking:
         usual = CONFIRMED_BY[0] if told.result == RESULTS[0] else CONFIRMED_BY[-1]
         return self._ask_word("How is it known what it was?", CONFIRMED_BY, usual)
 
-    def _names_money(self, word: str) -> bool:
-        return word.rstrip("s") in (self.currency.lower(), *MONEY)
-
     def _ask_causes(self) -> tuple[str, ...]:
         listed = self.proposal.causes
         lines = [f"{say_percent(one.probability):>10}  {one.label}" for one in listed]
@@ -291,11 +288,13 @@ class _Asking:
 
             if not text:
                 return None
-            found = AMOUNT.fullmatch(text.lower())
+            found, money = AMOUNT.fullmatch(text.lower()), (self.currency.lower(), *MONEY)
             number = read_number(found[1]) if found else -1.0
             if found and unit == IN_MINUTES[-1] and found[2] in HOURS:
                 number *= MINUTES_AN_HOUR
-            elif found and found[2] and found[2] not in (unit.lower(), *IN_MINUTES) and not self._names_money(found[2]):
+            elif (
+                found and found[2] and found[2] not in (unit.lower(), *IN_MINUTES) and found[2].rstrip("s") not in money
+            ):
                 number = -1.0
             if not 0 <= number <= most:
                 raise UsageProblem(f"Write a plain number from 0 to {most:,}, in {takes}; or nothing.")

@@ -32,7 +32,7 @@ CASEBOOK_NAMED = "SHIFTLORE_CASEBOOK"
 PATIENCE_SECONDS = 2.0
 """How long a ranking waits for a casebook that another bench is writing to."""
 STDIN, STDIN_NAME = "-", "<standard input>"
-A_PATH = click.Path(path_type=Path)
+A_PATH, DAY = click.Path(path_type=Path), click.DateTime(["%Y-%m-%d"])
 
 
 class Whole(click.IntRange):

@@ -5,7 +5,6 @@ import json
 import sys
 import time
 from collections.abc import Callable, Iterator
-from functools import partial
 from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -44,17 +43,9 @@ MOST_COUNT, MOST_CHUNK = 1000, 100_000
 @common.timing_option
 @common.knowledge_option
 def fleet_command(
-    source: str,
-    target: Path,
-    jobs: int | None,
-    scheduler: str,
-    count: int,
-    chunk: int,
-    overlay: Path | None,
-    force: bool,
-    timing: bool,
-    folder: Path | None,
-) -> int:
+    source: str, target: Path, jobs: int | None, scheduler: str, count: int, chunk: int, overlay: Path | None, force: bool,
+    timing: bool, folder: Path | None,
+) -> int:  # fmt: skip
     """Rank every case of IN and write one row for each to OUT: areas, causes, how well the answers fit.
 
     IN and OUT end in .jsonl (one case a line) or .parquet (keys of a case as columns); IN may be - for standard input. Rows
@@ -141,15 +132,9 @@ BOOK_HELP = "Learn from a casebook too: your own, or one that is named here."
 @common.knowledge_option
 @common.plain_option
 def learn_command(
-    paths: tuple[Path, ...],
-    target: Path,
-    place: str | None,
-    jobs: int | None,
-    scheduler: str,
-    force: bool,
-    folder: Path | None,
-    plain: bool,
-) -> None:
+    paths: tuple[Path, ...], target: Path, place: str | None, jobs: int | None, scheduler: str, force: bool,
+    folder: Path | None, plain: bool,
+) -> None:  # fmt: skip
     """Learn base rates and strengths from CASES: case files, folders of them, or folders of published repairs.
 
     A case says what it was under `outcome`, or by a job that cured it; one that does not counts little. The rules count as
@@ -168,24 +153,20 @@ def learn_command(
     knowledge = common.load_trade(folder)
     with contextlib.ExitStack() as stack:
         book = None if place is None else stack.enter_context(shiftlore.open_casebook(place or None))
-        set_aside: list[str] = []
+        set_aside: list[tuple[str, str]] = []
         tell = stack.enter_context(common.busy("Learning"))
-        note = partial(_note_set_aside, set_aside)
         learned = shiftlore.learn(
-            knowledge, paths, tell, casebook=book, tell_set_aside=note, jobs=jobs or 1, scheduler=scheduler
-        )
-    for told in set_aside:
-        click.echo(told, err=True)
+            knowledge, paths, tell, casebook=book, tell_set_aside=lambda *told: set_aside.append(told), jobs=jobs or 1,
+            scheduler=scheduler,
+        )  # fmt: skip
+    for entry_id, why in set_aside:
+        click.echo(f"Case {entry_id[:8]} of the casebook was left out: {printable(why)}", err=True)
     if not sum(learned.overlay.cases.values()):
         raise ShiftloreError("There is no closed case to learn from yet. Close some: shiftlore close CASE")
     common.save_output(target, render_overlay(learned.overlay).encode(), force)
     strong = common.strong_mark(plain)
     common.show_pages(render_learned(knowledge, learned.overlay, len(learned.refused), common.terminal_width(), strong))
     click.echo(f"\nWritten to {target}. Look through it before you use it: shiftlore rank CASE --overlay {target}")
-
-
-def _note_set_aside(told: list[str], entry_id: str, why: str) -> None:
-    told.append(f"Case {entry_id[:8]} of the casebook was left out: {printable(why)}")
 
 
 POLICIES = ["planner", "best_value", "careful", "likeliest_cheapest", "cheapest_check", "likeliest_cause", "fixed_order",

@@ -29,16 +29,9 @@ if TYPE_CHECKING:
 )
 @click.option("--all", "show_all", is_flag=True, help="Show every cause, not only the leading ones.")
 def rank_command(
-    case_path: str,
-    form: str,
-    plain: bool,
-    folder: Path | None,
-    timing: bool,
-    audit: bool,
-    rules_alone: bool,
-    overlay: Path | None,
-    show_all: bool,
-) -> None:
+    case_path: str, form: str, plain: bool, folder: Path | None, timing: bool, audit: bool, rules_alone: bool,
+    overlay: Path | None, show_all: bool,
+) -> None:  # fmt: skip
     """Rank the causes of CASE (a file, or - for standard input): what it may be, and what speaks for and against."""
     from shiftlore.reports.case_text import SHOWN_CAUSES, render_ranking
 
@@ -169,7 +162,6 @@ BUDGET_HELP = "What the owner will spend; the case's own by default."
 JOB_HELP = 'Price this job too, whatever its chance, such as "fluid change"; may be given again.'
 LANGUAGE_HELP = "Language of the page, such as en or de; the shop's own by default."
 PAGES = "FILE.html|FILE.pdf"
-DAY = click.DateTime(["%Y-%m-%d"])
 
 complete_jobs = common.complete_ids("jobs")
 
@@ -181,7 +173,7 @@ complete_jobs = common.complete_ids("jobs")
 @click.option("--job", "jobs", multiple=True, metavar="ID|WORDS", help=JOB_HELP, shell_complete=complete_jobs)
 @click.option("--language", help=LANGUAGE_HELP)
 @click.option("--paper", type=click.Choice(["a4", "letter"]), help="Paper of the page.")
-@click.option("--date", "day", type=DAY, help="Date of the page; today by default.")
+@click.option("--date", "day", type=common.DAY, help="Date of the page; today by default.")
 @common.shop_option
 @common.force_option
 def options_command(

@@ -82,12 +82,8 @@ def _first_open(path: Path) -> Path:
     """Give the first of the usual names whose round is not over, or that nothing has."""
     from shiftlore.practising import load_practice
 
-    for number in count(1):
-        place = path if number == 1 else path.with_stem(f"{path.stem}-{number}")
-        practice = load_practice(place)
-        if practice is None or not practice.finished_on:
-            return place
-    raise AssertionError("there is always a free name")
+    places = (path if number == 1 else path.with_stem(f"{path.stem}-{number}") for number in count(1))
+    return next(it for it in places if (practice := load_practice(it)) is None or not practice.finished_on)
 
 
 def _show_scores(knowledge: "Knowledge") -> None:
@@ -212,12 +208,12 @@ class _Sitting:
 
         practice = load_practice(self.path)
         if practice is None:
-            self._say(f"A new round; it is kept in {self.path}. Type h for help.")
+            common.say(f"A new round; it is kept in {self.path}. Type h for help.")
             practice = self._begin(asked)
         else:
             self._refuse_other(asked, practice.wish)
             over = f"The round in {self.path} is over. Another file begins a new one: shiftlore practise FILE"
-            self._say(over if practice.finished_on else f"Going on with {self.path}.")
+            common.say(over if practice.finished_on else f"Going on with {self.path}.")
         with common.busy("Setting the vehicle up"):
             exercise = make_exercise(self.knowledge, practice.wish)
             current = resume(exercise, practice)
@@ -416,7 +412,7 @@ class _Sitting:
         more = f" --area {wish.area}" if wish.area else ""
         more += f" --repair {wish.repair}" if wish.repair else ""
         again = f"shiftlore practise --unit {wish.unit} --level {wish.level}{more} --seed {wish.seed}"
-        self._say(f"The same vehicle again: {again}")
+        common.say(f"The same vehicle again: {again}")
 
     def _note(self, current: "Round", planned: float) -> None:
         """Keep the score of a round in the casebook; the same round told twice is one there."""
@@ -443,16 +439,13 @@ class _Sitting:
                 book.note_practice(done)
                 score = book.practice_scores()[exercise.area]
         except ShiftloreError as error:
-            self._say(f"{NOT_KEPT}{error}")
+            common.say(f"{NOT_KEPT}{error}")
             return
         click.echo(render_score_line(self.knowledge.areas[exercise.area], score, self.width))
 
     def _wrap(self, text: str) -> list[str]:
         return wrap_lines(text, "      " if text.startswith("  ") else "", "", self.width) if text else []
 
-    def _say(self, text: str) -> None:
-        click.echo("\n".join(wrap_lines(text, width=self.width)))
-
     def _say_stopped(self) -> None:
         if self.practice is not None and not self.practice.finished_on:
-            self._say(f"Everything done is in {self.path}; the same command goes on from here.")
+            common.say(f"Everything done is in {self.path}; the same command goes on from here.")

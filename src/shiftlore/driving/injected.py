@@ -40,12 +40,9 @@ def _put_stuck(unit: Driveable, item: DriveDefect, wrongs: Wrongs) -> None:
     wrongs.stuck.add(item.part)
 
 
-def _put_flare(unit: Driveable, item: DriveDefect, wrongs: Wrongs) -> None:
-    wrongs.slow_fill[item.part] = wrongs.slow_fill.get(item.part, 0.0) + item.size
-
-
-def _put_bind(unit: Driveable, item: DriveDefect, wrongs: Wrongs) -> None:
-    wrongs.slow_release[item.part] = wrongs.slow_release.get(item.part, 0.0) + item.size
+def _put_delay(unit: Driveable, item: DriveDefect, wrongs: Wrongs) -> None:
+    seconds = wrongs.slow_fill if item.kind == "flare" else wrongs.slow_release
+    seconds[item.part] = seconds.get(item.part, 0.0) + item.size
 
 
 def _put_solenoid(unit: Driveable, item: DriveDefect, wrongs: Wrongs) -> None:
@@ -97,7 +94,7 @@ _ELEMENT_DEFECTS = {
     "slip": _put_slip,
     "lost": _put_slip,
     "stuck": _put_stuck,
-    "flare": _put_flare,
-    "bind": _put_bind,
+    "flare": _put_delay,
+    "bind": _put_delay,
     "solenoid": _put_solenoid,
 }

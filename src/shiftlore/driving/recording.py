@@ -8,13 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shiftlore.basics import UsageProblem
+from shiftlore.driving.drive_columns import DriveEvent, list_events, sense_columns, spoil_sensors
 from shiftlore.driving.driveable import Driveable, prepare_unit
-from shiftlore.driving.happenings import DriveEvent, list_events
 from shiftlore.driving.injected import work_defects
 from shiftlore.driving.linkage import BRAKES, LOCKUP, Energy, Mover, Torques, build_linkage
 from shiftlore.driving.road_vehicles import GRAVITY, RPM, RoadVehicle, converter_torques, draw_vehicle
 from shiftlore.driving.routes import NEUTRAL, PARK, Driver, Leg, draw_route
-from shiftlore.driving.sensing import sense_columns, spoil_sensors
 from shiftlore.driving.shifting import PARKED_NM, Control, Senses
 from shiftlore.gearing import DRIVEN, analyse_states
 from shiftlore.sheets import DriveDefect, UnitSheet
@@ -80,7 +79,6 @@ def simulate_drive(
 
     Args:
         seed: draws the vehicle and the way round `USUAL_ROUTE`, where none is given, the noise, and when sensors fail.
-        rate_hz: rows a second.
         noise: whether sensors are as they are; else the columns are true.
     Raises: UsageProblem: the unit cannot be driven, or the sheet does not tell what a defect does.
     """
@@ -154,16 +152,13 @@ class _Run:
         for number in range(count + 1):
             time_s = number * self.tick_s
             leg = self.driver.leg_at(time_s)
-            kmh = self._kmh()
+            kmh = self.mover.output / self.linkage.final_drive * self.vehicle.wheel_radius_m * 3.6
             self.driver.press(leg, abs(kmh), self.tick_s)
             caps = self._control(leg)
             if number % self.every == 0:
                 self._note(time_s, leg, kmh)
             self._move(time_s, leg, caps)
         self.kinetic_j = (self.kinetic_j[0], self.mover.kinetic_j())
-
-    def _kmh(self) -> float:
-        return self.mover.output / self.linkage.final_drive * self.vehicle.wheel_radius_m * 3.6
 
     def _converter(self, engine: float, turbine: float) -> Torques:
         return converter_torques(engine, turbine, self.vehicle.capacity_si, self.vehicle.boost)

@@ -39,7 +39,6 @@ class Gate(Value, frozen=True, eq=False):
     """A telling answer: something reached its grade.
 
     Args:
-        finding: its finding.
         hidden: positions of the hidden parents.
         misses: per parent P(it does not reach the grade | present, not above the grade), shape (n_parents,), or
             (n_parents, n_root) in tables of several draws.
@@ -56,7 +55,6 @@ class Product(Value, frozen=True, eq=False):
     """The part of an answer that is a product.
 
     Args:
-        finding: its finding.
         log_root: shape (n_root,); -inf where impossible.
         hidden: positions of the hidden parents.
         factors: factor of each parent when present, shape as a gate's misses.

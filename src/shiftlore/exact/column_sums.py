@@ -8,13 +8,14 @@ summed along chains (`exact.sums`), if that can be done at all.
 """
 
 from collections.abc import Sequence
-from functools import cached_property, lru_cache
+from functools import cached_property, lru_cache, reduce
+from operator import or_
 
 import numpy as np
 
 from shiftlore.basics.structs import Value
 from shiftlore.exact.answers import Evidence, Gate
-from shiftlore.exact.chains import Cluster, plan_within
+from shiftlore.exact.chains import Cluster, list_bits, list_masks, plan_within, split_groups
 from shiftlore.exact.engine import HubEngine
 from shiftlore.exact.sums import Change, ClusterSum
 from shiftlore.exact.tables import TINY, FloatArray, find_kinds, gather_sets, join_states, take_sets
@@ -188,19 +189,9 @@ def join_groups(parents: Sequence[Sequence[int]]) -> list[tuple[list[int], list[
         parents: hidden states of each gate.
     Returns: positions of the gates, and the hidden states, of each group.
     """
-    groups: list[tuple[set[int], list[int]]] = []
-    for g, own in enumerate(parents):
-        hidden, members, rest = set(own), [g], []
-        if not hidden:
-            continue
-        for theirs, others in groups:
-            if hidden & theirs:
-                hidden |= theirs
-                members += others
-            else:
-                rest.append((theirs, others))
-        groups = [*rest, (hidden, members)]
-    return [(sorted(members), sorted(hidden)) for hidden, members in groups]
+    masks = list_masks(parents)
+    groups = [(list_bits(reduce(or_, (masks[h] for h in own))), sorted(own)) for own in split_groups(masks)]
+    return sorted(groups, key=lambda group: group[0][-1])
 
 
 @lru_cache(32)

@@ -100,7 +100,6 @@ class HubEngine:
     """Likelihoods of one set of tables. Methods change nothing.
 
     Args:
-        tables: the network.
         easy_cells: work times root states up to which everything is summed exactly.
         most_cells: the same for the states that matter in a hard case; 0 leaves all of them with their bounds, as they
             always stay where several draws stand side by side.

@@ -43,7 +43,6 @@ class LateGates(Mapping[str, GateTable]):
     """Gates that are written when they are asked for: a case speaks of few of them.
 
     Args:
-        keys: their findings.
         write: writes the gate of a finding.
     """
 

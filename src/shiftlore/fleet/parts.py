@@ -1,4 +1,4 @@
-"""The finished chunks of a fleet on disk, beside what they become: written one by one, joined at the end, whole or not at all.
+"""What a fleet leaves on disk: finished chunks, written one by one beside the output, and the table that they may become.
 
 A part's name says which chunk it is and holds a hash of all that it depends on: its rows, the rules, the version and what
 was asked for. So a run that was stopped goes on from the parts that fit, and takes none that does not.
@@ -7,12 +7,15 @@ was asked for. So a run that was stopped goes on from the parts that fit, and ta
 import hashlib
 import json
 import shutil
+from collections.abc import Generator, Iterable
 from pathlib import Path
+from tempfile import TemporaryFile
+from typing import Any
 
 from shiftlore.basics.whole_files import new_file_mode, read_bounded, write_whole
 from shiftlore.compiling.lessons import SHIPPED_PATH, choose_lessons
 from shiftlore.fleet.judging import JudgedChunk
-from shiftlore.fleet.rows import Chunk
+from shiftlore.fleet.rows import Chunk, import_pyarrow
 from shiftlore.knowledge import Knowledge
 from shiftlore.knowledge.at_rest import encode_knowledge
 from shiftlore.knowledge.rulebook import OVERLAY, READ_FROM
@@ -42,7 +45,6 @@ class Parts:
     """The folder of the parts of one output.
 
     Args:
-        target: real path of the output.
         mark: a hash of what every part depends on beside its rows.
     """
 
@@ -96,3 +98,53 @@ class Parts:
 
     def _path(self, key: PartKey) -> Path:
         return self.folder / f"{key[0]:08d}-{key[1]}.part.jsonl"
+
+
+PIECE_BYTES = 1 << 20
+
+
+def _lay_out() -> Any:
+    """Give the columns of the table."""
+    import pyarrow
+
+    text, number = pyarrow.string(), pyarrow.float64()
+
+    def rows_of(**columns: Any) -> Any:
+        return pyarrow.list_(pyarrow.struct(list(columns.items())))
+
+    return pyarrow.schema(
+        [
+            ("row", pyarrow.int64()),
+            ("id", text),
+            ("unit", text),
+            ("areas", rows_of(area=text, probability=number)),
+            ("causes", rows_of(id=text, area=text, probability=number)),
+            ("nothing_found", number),
+            ("fit", pyarrow.struct([("log10_odds", number), ("left_out", number)])),
+            ("problems", rows_of(code=text, severity=text, what=text, write_instead=text)),
+            ("closed", text),
+        ]
+    )
+
+
+def write_table(chunks: Iterable[bytes], folder: Path) -> Generator[bytes, None, None]:
+    """Give the bytes of a Parquet file, a piece at a time; one group of rows for each chunk of lines.
+
+    Args:
+        folder: where the file grows that no name is given, for Parquet is written from its end.
+    Raises: ShiftloreError: pyarrow is missing. OSError: it cannot be written.
+    """
+    pyarrow = import_pyarrow()
+    schema = _lay_out()
+    with TemporaryFile(dir=folder) as stream:
+        with pyarrow.parquet.ParquetWriter(stream, schema) as writer:
+            for lines in chunks:
+                rows = [json.loads(line) for line in lines.splitlines()]
+                for row in rows:
+                    if "id" in row:
+                        row["id"] = str(row["id"])
+                if rows:
+                    writer.write_table(pyarrow.Table.from_pylist(rows, schema=schema))
+        stream.seek(0)
+        while piece := stream.read(PIECE_BYTES):
+            yield piece

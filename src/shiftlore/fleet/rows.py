@@ -94,6 +94,18 @@ def _skip_line(stream: BinaryIO) -> int:
     return skipped
 
 
+def import_pyarrow() -> Any:
+    """Give the library that reads and writes tables.
+
+    Raises: ShiftloreError: it is missing; says what to install.
+    """
+    try:
+        import pyarrow.parquet
+    except ImportError as error:
+        raise ShiftloreError(NEEDED) from error
+    return pyarrow
+
+
 def read_parquet(path: Path, tell_read: Callable[[float], None] = lambda share: None) -> Iterator[FleetRow]:
     """Give the rows of a Parquet table whose columns are keys of a case.
 
@@ -103,11 +115,7 @@ def read_parquet(path: Path, tell_read: Callable[[float], None] = lambda share: 
         tell_read: called with the share of the rows read so far, 0 to 1.
     Raises: ShiftloreError: it is no Parquet file, or pyarrow is missing.
     """
-    try:
-        import pyarrow
-        import pyarrow.parquet
-    except ImportError as error:
-        raise ShiftloreError(NEEDED) from error
+    pyarrow = import_pyarrow()
     number = 0
     try:
         with pyarrow.parquet.ParquetFile(path) as table:

@@ -10,10 +10,10 @@ from pathlib import Path
 from typing import BinaryIO
 
 from shiftlore.basics import ShiftloreError, UsageProblem
-from shiftlore.basics.holding import Hold
+from shiftlore.basics.holding import hold_file
 from shiftlore.basics.whole_files import new_file_mode, try_place, write_whole
 from shiftlore.fleet.judging import ChunkTask, JudgedChunk, judge_chunk
-from shiftlore.fleet.parts import REFUSED_ENDING, PartKey, Parts, mark_knowledge
+from shiftlore.fleet.parts import REFUSED_ENDING, PartKey, Parts, mark_knowledge, write_table
 from shiftlore.fleet.rows import (
     CHUNK_ROWS,
     ENDINGS,
@@ -43,15 +43,6 @@ class Progress:
 
     share: float | None
     rows: int
-
-
-@dataclass(frozen=True, slots=True)
-class Settings:
-    """How a fleet is run, as of `run_fleet`."""
-
-    count: int
-    chunk_rows: int
-    force: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,18 +96,14 @@ def run_fleet(
     gc.enable()  # a long run would keep what a short one can afford to
     _check_places(source, target, force)
     real = Path(os.path.realpath(target))
-    hold = Hold(real)
     is_own = not gc.get_freeze_count()  # what somebody else has frozen is left as it is
     if is_own:
         gc.freeze()  # the rules stay, and need not be looked through for what is dropped
     try:
-        if other := hold.take():
-            raise UsageProblem(f"{target} is being written already, by {other}. Wait for it, or give another file.")
-        try:
-            settings = Settings(count, chunk_rows, force)
-            return _FleetWork(knowledge, source, real, settings, tell).work(jobs or count_cores(), scheduler)
-        finally:
-            hold.release()
+        advice = "Wait for it, or give another file."
+        with hold_file(real, lambda by: UsageProblem(f"{target} is being written already, by {by}. {advice}")):
+            work = _FleetWork(knowledge, source, real, tell, count=count, chunk_rows=chunk_rows, force=force)
+            return work.work(jobs or count_cores(), scheduler)
     except OSError as error:
         advice = "Make room there or choose another place; what is finished is kept."
         raise ShiftloreError(f"{target} cannot be written: {error.strerror or error}. {advice}") from error
@@ -156,11 +143,14 @@ class _FleetWork:
         knowledge: Knowledge,
         source: Path | BinaryIO,
         target: Path,
-        settings: Settings,
         tell: Callable[[Progress], None],
+        *,
+        count: int,
+        chunk_rows: int,
+        force: bool,
     ):
         self.knowledge, self.source, self.target, self.tell = knowledge, source, target, tell
-        self.count, self.chunk_rows, self.force = settings.count, settings.chunk_rows, settings.force
+        self.count, self.chunk_rows, self.force = count, chunk_rows, force
         self.name = source.name if isinstance(source, Path) else STDIN_NAME
         self.folder = str(source.resolve().parent) if isinstance(source, Path) else ""
         said = f"{mark_knowledge(knowledge)} {self.count} {self.folder}"
@@ -231,8 +221,6 @@ class _FleetWork:
         if self.target.suffix.lower() == JSON_LINES:
             self._write(self.target, results)
         else:
-            from shiftlore.fleet.result_table import write_table
-
             with contextlib.closing(write_table(results, self.target.parent)) as pieces:
                 self._write(self.target, pieces)
         self.parts.close()

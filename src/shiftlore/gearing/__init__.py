@@ -37,10 +37,3 @@ __getattr__ = open_later(
         ),
     },
 )  # fmt: skip
-
-__all__ = [
-    "DRIVEN", "ENGINE", "INPUT", "OUTPUT", "Array", "Coupling", "CouplingKind", "Defect", "GearLine", "GearState", "Instance",
-    "Lever", "Motion", "RatioMatch", "Remains", "Tie", "Train", "UnitDescription", "UnitFacts", "WorkedTrain",
-    "analyse_states", "apply_defect", "check_sheet", "compile_motion", "describe_unit", "list_states", "load_couplings",
-    "name_instances", "unit_facts", "work_out",
-]  # fmt: skip

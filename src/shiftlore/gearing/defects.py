@@ -88,15 +88,11 @@ def apply_defect(sheet: UnitSheet, defect: Defect, name: str) -> Applied:
     controlled = frozenset(solenoid.controls)
     if powered == (solenoid.unpowered == "applies"):
         return Applied(on - controlled)
-    if len(controlled) > 1 and not _apply_together(sheet, controlled):
+    together = any(controlled <= set(line.on) for line in list_lines(sheet).values())
+    if len(controlled) > 1 and not together:  # it serves them by turns
         return Applied(on, is_known=bool(controlled & on))
     fed = {part for part in controlled if part in sheet.elements and is_fed(sheet.elements[part], line)}
     return Applied(on | fed)
-
-
-def _apply_together(sheet: UnitSheet, names: frozenset[str]) -> bool:
-    """Tell whether the chart ever applies all of these at once; a solenoid that serves them by turns never does."""
-    return any(names <= set(line.on) for line in list_lines(sheet).values())
 
 
 def _is_on(solenoid: SheetSolenoid, line: SheetGear) -> bool:

@@ -154,6 +154,7 @@ def describe_unit(
     asked = _parse_defects(sheet, lost, stuck)
     shown = asked if every else []
     outcomes = find_remains(worked, shown if shown and ratio is None else every)
+    ways = {"stuck": "on", "sol_on": "on", "sol_off": "off"}
     left = {defect: {name: outcomes[defect, name] for name in worked.lines} for defect in shown or every}
     return UnitDescription(
         sheet.id,
@@ -162,7 +163,7 @@ def describe_unit(
         labels={item.id: item.label for item in sheet.elements.values()}
         | {item.id: item.label for item in sheet.solenoids.values()},
         lost={defect.part: lines for defect, lines in left.items() if defect.kind == "lost"},
-        stuck={_name_stuck(defect): lines for defect, lines in left.items() if defect.kind != "lost"},
+        stuck={f"{one.part}={ways[one.kind]}": lines for one, lines in left.items() if one.kind in ways},
         missing=worked.missing,
         warnings=tuple(problem.what for problem in worked.problems),
         solved=_describe_solution(worked),
@@ -171,10 +172,6 @@ def describe_unit(
         levers=draw_levers(worked),
         ties=list_ties(sheet),
     )
-
-
-def _name_stuck(defect: Defect) -> str:
-    return f"{defect.part}={'off' if defect.kind == 'sol_off' else 'on'}"
 
 
 def _parse_defects(sheet: UnitSheet, lost: Iterable[str], stuck: Iterable[str]) -> list[Defect]:

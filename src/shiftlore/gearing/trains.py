@@ -42,7 +42,6 @@ class Mesh:
     member teeth (for stepped pinions times the pinions' own ratio).
 
     Args:
-        set_id: the set it belongs to.
         member, base: node names, as `front.sun` and `front.ring`.
         carrier: node name, or `case` for shafts with fixed axes.
         sign: -1 where the two turn opposite ways as seen from the carrier, else 1.
@@ -65,7 +64,6 @@ class Coupling:
     """What one element does when it holds: `w_first = factor * w_second`.
 
     Args:
-        id: the element's id.
         first, second: node names; a brake has `case` as second.
         kind: what makes it hold.
         lets: for one-way clutches 1 if the first may run ahead of the second in the engine's direction,
@@ -86,7 +84,6 @@ class GearState:
     """What the chart applies in one gear.
 
     Args:
-        name: as the chart names it.
         ratio: stated ratio, negative in reverse, or None.
         closed: couplings that hold under drive, one-way clutches included.
         coast: couplings applied only for engine braking.
@@ -107,9 +104,7 @@ class Train:
     """All of a unit that turns.
 
     Args:
-        meshes: every mesh of every set.
         joined: groups of nodes that turn as one (`case` in a group: held for good).
-        couplings: every element.
         driven_at: node at which the engine's torque comes in: `input`, or `engine` where the input splits.
         output_sign: -1 where the output turns against the engine in forward gears.
     """

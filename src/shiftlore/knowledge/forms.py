@@ -1,6 +1,7 @@
 """The form of every record in YAML: its keys in the order in which they are read, and what stands under each.
 
-One table for two readers: `readers` makes records by it, and `reports` the JSON Schema.
+One table for two readers: `readers` makes records by it, and `reports` the JSON Schema. Beside it the measures of a road-test
+log that a finding may name.
 """
 
 from collections.abc import Mapping
@@ -24,6 +25,30 @@ from shiftlore.knowledge.rulebook import Background, Price, Shop
 from shiftlore.reading import REQUIRED
 from shiftlore.sheets import EACH
 
+
+class LogMeasure(Record, frozen=True):
+    """What can be measured in a road-test log: per which kind of instance (None: once a log), and in which unit."""
+
+    each: str | None
+    unit: str
+
+
+LOG_MEASURES: Mapping[str, LogMeasure] = {
+    "gear_slip": LogMeasure("gear", "rpm"), "gear_refused": LogMeasure("gear", "%"), "gear_kept": LogMeasure("gear", "%"),
+    "other_gear": LogMeasure(None, "%"), "one_gear": LogMeasure(None, "%"), "fallback_gear": LogMeasure(None, "%"),
+    "start_gear": LogMeasure(None, "gear"), "gear_jumped": LogMeasure(None, "%"),
+    "gears_hunted": LogMeasure(None, "a minute"), "upshift_flare": LogMeasure("shift", "rpm"),
+    "upshift_dip": LogMeasure("shift", "% a second"), "upshift_time": LogMeasure("shift", "s"),
+    "upshift_refused": LogMeasure("shift", "%"), "downshift_flare": LogMeasure("downshift", "rpm"),
+    "lock_slip": LogMeasure(None, "rpm"), "lock_held": LogMeasure(None, "%"), "lock_commanded": LogMeasure(None, "%"),
+    "lock_changes": LogMeasure(None, "a minute"), "unlocked_slip": LogMeasure(None, "rpm"),
+    "applying_shudder": LogMeasure(None, "rpm"), "locked_shudder": LogMeasure(None, "rpm"),
+    "stall_forward": LogMeasure(None, "rpm"), "stall_backward": LogMeasure(None, "rpm"),
+    "engage_forward": LogMeasure(None, "s"), "engage_backward": LogMeasure(None, "s"), "hottest": LogMeasure(None, "C"),
+    "temperature_jumps": LogMeasure(None, "times"), "idle_pressure": LogMeasure(None, "kPa"),
+    "full_pressure": LogMeasure(None, "kPa"), "signal_drops": LogMeasure("speed_sensor", "times"),
+}  # fmt: skip
+"""What `tracing` measures, by name; how each is measured stands there."""
 FOLLOWED_BY = ("shop", "equipped_shop")
 GOT_BY = ("owner", "history", "look", "road", "scan", "measure", "open")
 JOB_KINDS = (

@@ -28,7 +28,6 @@ class Intake(Struct):
 
     Args:
         words: the numbers behind the words.
-        problems: every problem so far.
         places: (kind, id, key, member) -> where that member stands.
         source: the source stated once for the file being read, or "".
         unopened: the state of disassembly of checks and jobs that name none: the one in which nothing is open.

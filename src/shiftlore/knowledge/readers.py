@@ -5,9 +5,8 @@ from typing import Any
 
 from shiftlore.basics.problems import Mark, Problem
 from shiftlore.basics.quantities import QUANTITIES
-from shiftlore.knowledge.forms import SCOPE, SEVERITIES, YES_NO, Form, Key
+from shiftlore.knowledge.forms import LOG_MEASURES, SCOPE, SEVERITIES, YES_NO, Form, Key
 from shiftlore.knowledge.intake import Intake, Opened, how_common_of, ratio_of, strengths_by_grade
-from shiftlore.knowledge.log_measures import LOG_MEASURES
 from shiftlore.knowledge.records import (
     Cure,
     DrivenOn,

@@ -179,7 +179,7 @@ class Traced(Record, frozen=True):
     """How what is measured in a road-test log answers a finding.
 
     Args:
-        by: one of `log_measures.LOG_MEASURES`.
+        by: one of `forms.LOG_MEASURES`.
         number: number of the finding's `measured` by which it is graded; "" where the bounds here do that.
         low, high: from where and up to where it is `grade`, in the unit of the measure; beyond, it is the sound answer.
         silent: whether only `grade` is told, for what is sound in this log may be wrong elsewhere.

@@ -12,7 +12,6 @@ if TYPE_CHECKING:
         Network,
         NoisyLink,
         NoisyMax,
-        StateArray,
         Table,
         Variable,
         divorce,
@@ -25,28 +24,8 @@ __getattr__ = open_later(
     __name__,
     {
         "networks": (
-            "FloatArray", "Gate", "Network", "NoisyLink", "NoisyMax", "StateArray", "Table", "Variable", "divorce",
+            "FloatArray", "Gate", "Network", "NoisyLink", "NoisyMax", "Table", "Variable", "divorce",
             "expand_gate", "sample_network", "sample_seen",
         )
     },
 )  # fmt: skip
-
-__all__ = [
-    "FloatArray",
-    "Gate",
-    "Network",
-    "NoisyLink",
-    "NoisyMax",
-    "StateArray",
-    "Survival",
-    "Table",
-    "Variable",
-    "divorce",
-    "expand_gate",
-    "join_kept",
-    "keep_after",
-    "number_kinds",
-    "pad_rows",
-    "sample_network",
-    "sample_seen",
-]

@@ -38,7 +38,6 @@ class Variable:
     """Anything that can be one way or another; the first state is the sound one.
 
     Args:
-        id: unique name.
         states: names of the states, at least two; state 0 means sound, absent, not shown.
     """
 
@@ -62,7 +61,6 @@ class NoisyLink:
     """What one parent alone brings about in a child, everything else being sound.
 
     Args:
-        parent: id of the parent.
         matrix: shape (parent states, child states); row s is the pmf over the child's states when the parent alone
             is in state s and the leak is off. Row 0 is [1, 0, ...]: a sound parent does nothing.
     Source: Diez 1993, "Parameter adjustment in Bayes networks: the generalized noisy OR-gate" (links without leak);
@@ -87,9 +85,7 @@ class NoisyMax:
     """A leaky noisy-OR (two states) or noisy-MAX (graded): the strongest of all contributions shows.
 
     Args:
-        child: id of the child.
         leak: pmf over the child's states when every parent is sound.
-        links: one per parent.
         mark: opaque place from which the gate came.
     Source: Henrion 1989, "Some practical issues in constructing belief networks"; Diez 1993 (noisy-MAX).
     """
@@ -127,16 +123,13 @@ class Table:
     """A full table; with no parents it is the prior of a cause.
 
     Args:
-        child: id of the child.
         parents: ids, in the order of the axes.
         array: shape (parent states ..., child states).
-        mark: opaque place from which the table came.
     """
 
     child: str
     parents: tuple[str, ...]
     array: FloatArray
-    mark: object = field(default=None, compare=False)
 
     def __post_init__(self) -> None:
         """Check the number of axes and the rows."""
@@ -159,7 +152,6 @@ class Network:
     """Variables and one gate for each; nothing can be changed afterwards.
 
     Args:
-        variables: all variables.
         gates: exactly one per variable, in any order.
     Raises: ValueError: a gate is missing or doubled, a parent is unknown, a shape does not fit, or there is a cycle.
     """
@@ -241,11 +233,6 @@ def expand_gate(gate: Gate) -> FloatArray:
     return table
 
 
-def _maximum_link(parent: str, n_states: int) -> NoisyLink:
-    """Link a chain variable so that its state is passed on unchanged."""
-    return NoisyLink(parent, np.eye(n_states))
-
-
 def _split_gate(gate: NoisyMax, max_parents: int) -> list[NoisyMax]:
     """Split a gate into a chain of gates with at most `max_parents` parents; the last one keeps the child's id."""
     chain: list[NoisyMax] = []
@@ -258,7 +245,7 @@ def _split_gate(gate: NoisyMax, max_parents: int) -> list[NoisyMax]:
         leak = sound if chain else gate.leak
         chain.append(NoisyMax(name, leak, (*carried, *waiting[:room])))
         waiting = waiting[room:]
-        carried = [_maximum_link(name, gate.n_states)]
+        carried = [NoisyLink(name, np.eye(gate.n_states))]  # its state is passed on unchanged
     chain.append(NoisyMax(gate.child, sound if chain else gate.leak, (*carried, *waiting)))
     return chain
 
@@ -267,7 +254,6 @@ def divorce(network: Network, max_parents: int = MAX_PARENTS) -> Network:
     """Write a network as small tables, all non-negative.
 
     Args:
-        network: any network.
         max_parents: most parents of a noisy gate's table, at least 2; full tables are kept as they are.
     """
     assert max_parents >= 2, "a chain needs room for the carried variable and one parent"
@@ -302,11 +288,6 @@ def _sample_roots(
     return roots
 
 
-def _sample_noisy(gate: NoisyMax, states: dict[str, StateArray], rng: np.random.Generator, n: int) -> StateArray:
-    """Draw the child of a noisy gate."""
-    return (rng.random((n, 1)) >= _cumulate_noisy(gate, states, n)).sum(axis=1)
-
-
 def _cumulate_noisy(gate: NoisyMax, states: Mapping[str, StateArray], n: int) -> FloatArray:
     """Cumulate the child's states, the last left out, shape (n, states - 1): only parents that are not sound need work."""
     cumulative = np.repeat(np.cumsum(gate.leak)[None, :-1], n, axis=0)
@@ -323,9 +304,6 @@ def sample_network(
     """Draw `n` vehicles: a state for every variable.
 
     Args:
-        network: any network.
-        rng: source of chance.
-        n: number of vehicles.
         given: root -> a prior that stands for its own, shape (n_states,).
     Returns: variable -> state index, shape (n,).
     Source: Henrion 1988, "Propagating uncertainty by logic sampling", parents before children.
@@ -336,7 +314,7 @@ def sample_network(
         if name in states:
             continue
         if isinstance(gate, NoisyMax):
-            states[name] = _sample_noisy(gate, states, rng, n)
+            states[name] = (rng.random((n, 1)) >= _cumulate_noisy(gate, states, n)).sum(axis=1)
         else:
             states[name] = _pick_states(gate.array[tuple(states[parent] for parent in gate.parents)], rng)
     return states

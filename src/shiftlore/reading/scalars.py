@@ -27,9 +27,9 @@ _LOOK_ALIKE = dict(zip("аеорсухіјѕԁһӏνοαгпԛԝ", "aeopcyxijsdh
 _MAX_DIGITS = 300
 
 
-def problem_at(node: Node, number: str, what: str, write_instead: str, severity: str = "error") -> Problem:
+def problem_at(node: Node, number: str, what: str, write_instead: str) -> Problem:
     """Make a problem at this node; its code begins with the letter of the node's text."""
-    return Problem(node.mark, node.origin.letter + number, what, write_instead, severity)
+    return Problem(node.mark, node.origin.letter + number, what, write_instead)
 
 
 def tell(problems: list[Problem], node: Node, number: str, what: str, write_instead: str) -> None:
@@ -202,14 +202,12 @@ def _plainly(text: str) -> str:
     return f": {value:.15g}" if abs(value) < 1e15 and "e" not in f"{value:.15g}" else ""
 
 
-def whole_of(
-    node: Node, problems: list[Problem], low: int | None = None, high: int | None = None, wanted: str = "a whole number"
-) -> int | None:
+def whole_of(node: Node, problems: list[Problem], low: int | None = None, high: int | None = None) -> int | None:
     """Read a whole number between low and high."""
-    value = number_of(node, problems, low, high, wanted)
+    value = number_of(node, problems, low, high, "a whole number")
     if value is None or value == int(value):
         return None if value is None else int(value)
-    tell(problems, node, "016", f"{node.text} is no whole number", f"Write {wanted}, such as {round(value)}.")
+    tell(problems, node, "016", f"{node.text} is no whole number", f"Write a whole number, such as {round(value)}.")
     return None
 
 

@@ -9,7 +9,6 @@ Source: Dempster, Laird and Rubin 1977; noisy-OR counts as in Diez 1993; Gelman 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from functools import partial
 from typing import Any
 
 import numpy as np
@@ -156,16 +155,16 @@ def learn_numbers(
     """
     overlay, path = Overlay(), []
     for done in range(rounds):
-        counts = count_vehicles(knowledge, overlay, vehicles, partial(_tell_part, tell_done, done, rounds), spread)
+
+        def tell_part(share: float, done: int = done) -> None:
+            tell_done((done + share) / rounds)
+
+        counts = count_vehicles(knowledge, overlay, vehicles, tell_part, spread)
         path.append(counts.log_likelihood)
         before, overlay = overlay, weigh_counts(knowledge, counts, vehicles)
         if _largest_step(before, overlay) < SMALL_STEP:
             break
     return Learning(overlay, tuple(path), tuple(counts.refused))
-
-
-def _tell_part(tell_done: Callable[[float], None], done: int, rounds: int, share: float) -> None:
-    tell_done((done + share) / rounds)
 
 
 def _largest_step(before: Overlay, after: Overlay) -> float:

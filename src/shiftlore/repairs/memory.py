@@ -24,7 +24,6 @@ LEAST_BELIEF = 2e-3
 MOST_TOLD = 100
 """Letters of what was presented that are kept to be shown."""
 _SMALL = ("belief_column", "sign_finding", "sign_word", "places", "causes")
-_LARGEST = 2**16 - 1
 _TABLES = ("templates", "findings", "words", "units", "areas", "causes", "makers")
 
 
@@ -122,24 +121,6 @@ class Memory(Value, frozen=True, eq=False):
             cause=self._text_of(case, 2),
             from_whom=self.tables["makers"][maker],
         )
-
-    def to_bytes(self) -> bytes:
-        """Write the arrays as they are kept: not packed, for they are read whenever a case is ranked."""
-        told = {"tables": self.tables, "source": self.source, "made_from": self.made_from}
-        arrays: dict[str, np.ndarray] = {
-            "told": np.frombuffer(json.dumps(told, ensure_ascii=False).encode(), np.uint8),
-            "text": np.frombuffer(self.text, np.uint8),
-            "counts": np.stack([np.bincount(row, minlength=len(self)) for row in (self.belief_owner, self.sign_owner)]),
-            "belief": self.belief.astype(np.float16),
-            "text_end": self.text_end.astype(np.int32),
-        }
-        for name in ("counts", *_SMALL):
-            whole = arrays[name] if name in arrays else getattr(self, name)
-            assert whole.max(initial=0) <= _LARGEST, "it fits into two bytes"
-            arrays[name] = whole.astype(np.uint16)
-        buffer = BytesIO()
-        np.savez(buffer, **arrays)  # type: ignore[arg-type]
-        return buffer.getvalue()
 
 
 def gather_memory(remembered: Sequence[Remembered], made_from: str = "") -> Memory:

@@ -3,17 +3,15 @@
 import math
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import pairwise
 
 from shiftlore.basics import ShiftloreError
-from shiftlore.cases import Case, Vehicle, peek_vehicle, read_case
-from shiftlore.compiling import compile_case, compile_unit, list_known
+from shiftlore.compiling import compile_case, compile_unit
 from shiftlore.compiling.lessons import P_FLOOR
 from shiftlore.knowledge import Knowledge
 from shiftlore.ranking import RankedCause, Ranking, rank_causes
-from shiftlore.repairs.published import Repair
-from shiftlore.words import make_case, read_report
+from shiftlore.repairs.confirmed import Repair, enter_repair
 
 PLACES = (1, 3, 5)
 N_BANDS = 10
@@ -138,28 +136,6 @@ def place_repair(repair: Repair, areas: Mapping[str, float], ranking: Ranking | 
     return Repaired(repair, place, {area: areas[area] / total for area in order}, ranking)
 
 
-def enter_repair(knowledge: Knowledge, repair: Repair) -> Case:
-    """Give the case that was entered by hand, or the one that is read in the repair's words on the vehicle that it names.
-
-    Raises: CaseError: the entered case has problems.
-    """
-    if repair.entered is not None:
-        return read_case(repair.entered, list_known(knowledge, peek_vehicle(repair.entered)))
-    return read_words(knowledge, repair.vehicle, repair.text, repair.odometer_km)
-
-
-def read_words(knowledge: Knowledge, vehicle: Vehicle, text: str, odometer_km: float | None = None) -> Case:
-    """Give the case that the program reads in somebody's words of a vehicle.
-
-    Args:
-        odometer_km: what it has run, where the words do not say.
-    """
-    report = read_report(knowledge, compile_unit(knowledge, vehicle).expansion, text)
-    case = make_case(knowledge, report, vehicle.unit)
-    km = odometer_km if case.odometer_km is None else case.odometer_km
-    return replace(case, odometer_km=km, speeds=vehicle.speeds, layout=vehicle.layout)
-
-
 def gather_scores(results: Sequence[Repaired]) -> Scores:
     """Count places, measure loss and calibration, and name what spoke against each miss."""
     ranked = [result for result in results if result.place]
@@ -170,16 +146,15 @@ def gather_scores(results: Sequence[Repaired]) -> Scores:
     missed = sorted((one for one in ranked if one.place > 1), key=lambda one: (-one.place, one.repair.id))
     loss = [-math.log(max(one.p_right, P_FLOOR)) for one in ranked]
     return Scores(
-        groups={name: _count(group) for name, group in members.items()},
+        groups={
+            name: Group(len(group), tuple(sum(one.place <= place for one in group) / len(group) for place in PLACES))
+            for name, group in members.items()
+        },
         log_loss=sum(loss) / max(len(loss), 1),
         bands=_list_bands(ranked),
         misses=tuple(explain_miss(result.repair, result.place, result.ranking) for result in missed if result.ranking),
         refused=tuple((one.repair.id, one.refused) for one in results if not one.place),
     )
-
-
-def _count(group: Sequence[Repaired]) -> Group:
-    return Group(len(group), tuple(sum(one.place <= place for one in group) / len(group) for place in PLACES))
 
 
 def _list_bands(ranked: Sequence[Repaired]) -> tuple[Band, ...]:

@@ -24,8 +24,8 @@ from shiftlore.cases import (
 )
 from shiftlore.cases.outcomes import ID_FORM
 from shiftlore.knowledge import FILES, FOLDERS, FORMS, SEVERITIES, SHOP, Form, Key
+from shiftlore.knowledge.forms import LOG_MEASURES
 from shiftlore.knowledge.language import COLUMNS, LISTS, SIGNS, TURNS, WEIGHTS
-from shiftlore.knowledge.log_measures import LOG_MEASURES
 from shiftlore.reading import CODE_FORM, REQUIRED
 from shiftlore.reports.schemas import COUNT, DIALECT, NULL, NUMBER, PROBABILITY, Schema, object_of
 

@@ -111,13 +111,9 @@ def say_figure(one: TracedFinding) -> str:
 
 
 def _number(value: float) -> str:
-    return (
-        f"{value:,.0f}"
-        if abs(value) >= 100
-        else f"{value:.1f}".rstrip("0").rstrip(".")
-        if abs(value) >= 10
-        else f"{value:.2f}".rstrip("0").rstrip(".")
-    )
+    if abs(value) >= 100:
+        return f"{value:,.0f}"
+    return f"{value:.{1 if abs(value) >= 10 else 2}f}".rstrip("0").rstrip(".")
 
 
 def _say_place(one: TracedFinding) -> str:
@@ -186,10 +182,8 @@ def draw_plot(trace: Trace, width: int = WIDTH) -> list[str]:
     ]
     if marks := _mark_places(trace, begin, span, columns):
         lines.append(f"  {'shows':<{PLOT_EDGE - 2}} {marks}".rstrip())
-    known = {"e": "e engine", "i": "engine" if drive.is_engine else "i input", "o": "o output"}
-    named = ", ".join(
-        known[letter] if letter != "i" or not drive.is_engine else "i engine" for letter in sorted(speeds)
-    )
+    known = {"e": "e engine", "i": "i engine" if drive.is_engine else "i input", "o": "o output"}
+    named = ", ".join(known[letter] for letter in sorted(speeds))
     return [*lines, *wrap_lines(f"{named}, in rpm, over {span:,.0f} s. Gears: . is none.", "  ", width=width)]
 
 

@@ -136,11 +136,11 @@ def _report_twins(fields: Fields, keys: tuple[str, ...]) -> None:
             seen.setdefault(ident.text, ident.mark)
 
 
-def _scalar_text(node: Node, problems: list[Problem], wanted: str = "a name") -> str:
+def _scalar_text(node: Node, problems: list[Problem]) -> str:
     """Take a name as it is written; a bare 1 or R is fine here, because only a name can stand."""
     if node.kind == "scalar" and node.text.strip():
         return node.text.strip()
-    problems.append(problem_at(node, "013", f"Here {wanted} should stand", f"Write {wanted}."))
+    problems.append(problem_at(node, "013", "Here a name should stand", "Write a name."))
     return ""
 
 

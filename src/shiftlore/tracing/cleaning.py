@@ -9,6 +9,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from shiftlore.tracing.measured import find_runs, smooth_median
 from shiftlore.tracing.recordings import (
     CHANNELS,
     ENGINE,
@@ -28,7 +29,6 @@ from shiftlore.tracing.recordings import (
     TakenColumn,
     Whole,
 )
-from shiftlore.tracing.runs import find_runs, smooth_median
 
 HOLD_SECONDS = 1.0
 """So long an empty cell keeps the last value: slow channels are written seldom (judgement)."""

@@ -6,9 +6,8 @@ from itertools import pairwise
 import numpy as np
 
 from shiftlore.tracing.gears_had import NO_GEAR, REVERSE, TracedDrive, steady_runs
-from shiftlore.tracing.measured import Figures, gather
+from shiftlore.tracing.measured import Figures, each_run, find_runs, gather, take_blocks
 from shiftlore.tracing.recordings import THROTTLE, Flags, Floats
-from shiftlore.tracing.runs import each_run, find_runs, take_blocks
 
 SETTLE_SECONDS, BLOCK_SECONDS = 1.3, 0.4
 """After the command a gear gets so long to come; then each block is a sample (judgement)."""
@@ -85,26 +84,25 @@ def _worst_gear(drive: TracedDrive, is_other: Flags, settled: Flags) -> list[Fig
 
 def see_gears(drive: TracedDrive) -> dict[str, GearSeen]:
     """Say for each gear which ratio was measured, and how much it slips under load."""
-    seen = {}
+    gears = []
     runs = steady_runs(drive, SETTLE_SECONDS) or [
         (int(drive.had[a]), a, b) for a, b in each_run(drive.had) if drive.had[a] >= 0
     ]
     usable = (drive.output > LEAST_OUTPUT) & drive.is_loaded
-    for number, name in enumerate(drive.table.names):
-        ratio = float(drive.table.ratios[number])
+    for number, (name, ratio) in enumerate(zip(drive.table.names, drive.table.ratios.tolist(), strict=True)):
         flags = np.zeros(len(drive.times), bool)
         for gear, first, end in runs:
             flags[first:end] |= gear == number
-        values, _ = take_blocks(drive.ratio, drive.times, flags & usable, BLOCK_SECONDS)
+        gears.append((name, ratio, 1, flags & usable))
+    if drive.table.backward is not None:
+        backward = (drive.commanded == REVERSE) & np.isfinite(drive.ratio) & drive.is_loaded
+        gears.append(("R", drive.table.backward, -1, backward))
+    seen = {}
+    for name, ratio, way, flags in gears:
+        values, _ = take_blocks(drive.ratio, drive.times, flags, BLOCK_SECONDS)
         middle = float(np.median(values)) if len(values) else None
         slip = None if middle is None or drive.is_engine else 100 * (1 - ratio / middle)
-        seen[name] = GearSeen(ratio, middle, slip, len(values))
-    if drive.table.backward is not None:
-        rows = (drive.commanded == REVERSE) & np.isfinite(drive.ratio) & drive.is_loaded
-        values, _ = take_blocks(drive.ratio, drive.times, rows, BLOCK_SECONDS)
-        middle = float(np.median(values)) if len(values) else None
-        slip = None if middle is None or drive.is_engine else 100 * (1 - drive.table.backward / middle)
-        seen["R"] = GearSeen(-drive.table.backward, None if middle is None else -middle, slip, len(values))
+        seen[name] = GearSeen(way * ratio, None if middle is None else way * middle, slip, len(values))
     return seen
 
 

@@ -8,6 +8,7 @@ import numpy as np
 from shiftlore.gearing import UnitFacts
 from shiftlore.tracing.cleaning import find_gaps
 from shiftlore.tracing.column_guess import show_header
+from shiftlore.tracing.measured import each_run, find_runs, smooth_median
 from shiftlore.tracing.recordings import (
     ENGINE,
     GEAR,
@@ -24,7 +25,6 @@ from shiftlore.tracing.recordings import (
     Recording,
     Whole,
 )
-from shiftlore.tracing.runs import each_run, find_runs, smooth_median
 
 NO_GEAR, REVERSE, NEUTRAL, UNKNOWN = -1, -2, -3, -4
 """What stands in place of a gear's number: none is had; reverse, neutral or nothing known is commanded."""
@@ -377,18 +377,10 @@ def match_units(recording: Recording, tables: Iterable[GearTable]) -> tuple[Unit
             continue
         if len(used) >= 2 and share > 0.6:
             off = float(np.mean(np.abs(np.log(plateaus[placed != NO_GEAR] / table.ratios[placed[placed != NO_GEAR]]))))
-            found.append(
-                (
-                    share * len(used) / (len(used) + _missing(used)) - 4 * off,
-                    UnitMatch(table.unit, len(used), len(table.ratios), share),
-                )
-            )
+            between = max(used) - min(used) + 1  # the gears that were had, and those among them that were not
+            match = UnitMatch(table.unit, len(used), len(table.ratios), share)
+            found.append((share * len(used) / between - 4 * off, match))
     return tuple(match for _, match in sorted(found, key=lambda pair: -pair[0]))
-
-
-def _missing(used: set[int]) -> int:
-    """Count the gears between the lowest and the highest that were had, which were not."""
-    return max(used) - min(used) + 1 - len(used)
 
 
 def steady_runs(drive: TracedDrive, settle_s: float) -> list[tuple[int, int, int]]:

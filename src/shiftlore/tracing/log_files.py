@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from shiftlore.basics import UsageProblem
 from shiftlore.basics.problems import printable
 from shiftlore.tracing.cleaning import clean_recording, group_rows
-from shiftlore.tracing.column_guess import Sampled, guess_columns, read_map, show_header
+from shiftlore.tracing.column_guess import Sampled, guess_columns, read_map, show_header, tidy_unit
 from shiftlore.tracing.log_layout import MDF_BEGINS, LogLayout, find_layout, is_number
 from shiftlore.tracing.recordings import (
     CHANNELS,
@@ -98,18 +98,14 @@ def _read_text(path: Path, phrases: Phrases, said: Sequence[str]) -> Recording:
         begins += len(piece)
         keep, columns = _take_piece(piece, rows, taken, layout, refused)
         count += int(keep.sum())
-        if count > MOST_ROWS:
-            raise LogProblem(
-                f"This log has more than {MOST_ROWS:,} rows. Cut out the drive that counts, or record it more slowly."
-            )
+        _refuse_many(count)
         numbers.append(rows[keep])
         for channel, values in columns.items():
             pieces[channel].append(values[keep])
     rows = np.concatenate(numbers)
     columns = {channel: np.concatenate(parts) for channel, parts in pieces.items()}
-    columns = {
-        name: convert(name, values, _unit_of(taken, name)) if name not in WORDS else values
-        for name, values in columns.items()
+    columns |= {
+        one.channel: convert(one.channel, columns[one.channel], one.unit) for one in taken if one.channel not in WORDS
     }
     notes = [] if layout.has_header else [_NO_HEADER]
     columns[TIME] = _pass_midnight(columns[TIME], layout, taken)
@@ -121,7 +117,7 @@ def _read_text(path: Path, phrases: Phrases, said: Sequence[str]) -> Recording:
     return Recording(
         columns,
         rows,
-        rows_read=len(rows) + _count_rows(refused),
+        rows_read=len(rows) + sum(one.last_row - one.row + 1 for one in refused if not one.channel),
         taken=taken,
         left=left,
         refused=tuple(refused),
@@ -129,12 +125,11 @@ def _read_text(path: Path, phrases: Phrases, said: Sequence[str]) -> Recording:
     )
 
 
-def _count_rows(refused: Sequence[RefusedRows]) -> int:
-    return sum(one.last_row - one.row + 1 for one in refused if not one.channel)
-
-
-def _unit_of(taken: Sequence[TakenColumn], channel: str) -> str:
-    return next(one.unit for one in taken if one.channel == channel)
+def _refuse_many(rows: int) -> None:
+    if rows > MOST_ROWS:
+        raise LogProblem(
+            f"This log has more than {MOST_ROWS:,} rows. Cut out the drive that counts, or record it more slowly."
+        )
 
 
 def _require_columns(taken: Sequence[TakenColumn], headers: Sequence[str]) -> None:
@@ -365,6 +360,7 @@ def _read_mdf(path: Path, phrases: Phrases, said: Sequence[str]) -> Recording:
         raise LogProblem(
             "This is an MDF file; reading it needs asammdf. Install it: python -m pip install asammdf, or export CSV."
         )
+    from asammdf import MDF
     from asammdf.blocks.utils import MdfException
 
     logging.getLogger("asammdf").setLevel(logging.CRITICAL + 1)
@@ -373,20 +369,14 @@ def _read_mdf(path: Path, phrases: Phrases, said: Sequence[str]) -> Recording:
     try:
         with warnings.catch_warnings(), contextlib.redirect_stdout(io.StringIO()):
             warnings.simplefilter("ignore")
-            return _open_mdf(path, phrases, said)
+            with MDF(str(path)) as mdf:
+                return _take_mdf(mdf, phrases, said)
     except (MdfException, *_BROKEN_MDF) as error:
         wrong = printable(str(error)).strip(".") or type(error).__name__
     finally:
         gc.collect()
         sys.unraisablehook = hook
     raise LogProblem(f"This MDF file is damaged or cut short: {wrong}. Export the recording again, or as CSV.")
-
-
-def _open_mdf(path: Path, phrases: Phrases, said: Sequence[str]) -> Recording:
-    from asammdf import MDF
-
-    with MDF(str(path)) as mdf:
-        return _take_mdf(mdf, phrases, said)
 
 
 def _take_mdf(mdf: Any, phrases: Phrases, said: Sequence[str]) -> Recording:
@@ -400,10 +390,7 @@ def _take_mdf(mdf: Any, phrases: Phrases, said: Sequence[str]) -> Recording:
     chosen = {one.channel: signals[one.place - 2] for one in taken if one.channel != TIME}
     fastest = max(chosen.values(), key=lambda signal: len(signal.timestamps))
     times = np.asarray(fastest.timestamps, np.float64)
-    if len(times) > MOST_ROWS:
-        raise LogProblem(
-            f"This log has more than {MOST_ROWS:,} rows. Cut out the drive that counts, or record it more slowly."
-        )
+    _refuse_many(len(times))
     columns: dict[str, NDArray] = {TIME: times}
     for one in taken:
         if one.channel != TIME:
@@ -417,8 +404,6 @@ def _sample_signal(signal: Any) -> Sampled:
     values = np.asarray(signal.samples)
     is_words = values.dtype.kind not in "fiub" or values.ndim != 1
     figures = np.zeros(0) if is_words else values.astype(np.float64)
-    from shiftlore.tracing.column_guess import tidy_unit
-
     return Sampled(
         str(signal.name), tidy_unit(str(signal.unit or "")) or tidy_unit(str(signal.name)), figures, is_words=is_words
     )

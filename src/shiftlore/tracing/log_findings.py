@@ -8,7 +8,7 @@ import numpy as np
 
 from shiftlore.compiling import CompiledUnit
 from shiftlore.knowledge import Finding, name_in_general
-from shiftlore.knowledge.log_measures import LOG_MEASURES
+from shiftlore.knowledge.forms import LOG_MEASURES
 from shiftlore.knowledge.records import Traced
 from shiftlore.tracing.measured import FEWEST_FOR_INTERVAL, Estimate, Figures, estimate_median
 from shiftlore.tracing.recordings import THROTTLE, TIME, WARMTH, Flags, Floats, Recording
@@ -86,7 +86,8 @@ class LogJudge:
         if figures is None or len(figures.samples) < traced.fewest:
             return None
         grades = self.unit.expansion.findings[key].grades
-        estimate, number = estimate_median(figures.samples), self._name_number(traced, instance)
+        estimate = estimate_median(figures.samples)
+        number = f"{traced.number}_{instance}" if traced.number and instance else traced.number
         grade = self._grade(key, traced, number, estimate.value)
         shows = np.ones(len(figures.samples), bool)
         at_times = 0
@@ -134,9 +135,6 @@ class LogJudge:
             return True
         ends = (self._grade(key, traced, answer[0], end) for end in (estimate.low, estimate.high))
         return estimate.count >= FEWEST_FOR_INTERVAL and all(end == answer[1] for end in ends)
-
-    def _name_number(self, traced: Traced, instance: str) -> str:
-        return "" if not traced.number else f"{traced.number}_{instance}" if instance else traced.number
 
     def _grade(self, key: str, traced: Traced, number: str, value: float) -> str | None:
         """Give the answer of a single figure; None where it says nothing."""

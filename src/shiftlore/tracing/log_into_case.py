@@ -1,12 +1,11 @@
 """Put the answers of a log into a case: what the case says already stays, and what differs is told."""
 
-import os
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
 from shiftlore.basics import CaseError, ShiftloreError, UsageProblem
-from shiftlore.basics.holding import Hold
+from shiftlore.basics.holding import hold_file
 from shiftlore.basics.problems import printable
 from shiftlore.cases import Answer, Case, CaseFile, Done, Measured, peek_vehicle, read_case, render_case
 from shiftlore.compiling import CompiledUnit, compile_unit, list_known
@@ -70,13 +69,11 @@ def trace_into(path: Path) -> Traced:
     def trace(knowledge: Knowledge, log: Path, unit: str | None, columns: Sequence[str]) -> Trace:
         if not path.is_file():
             raise UsageProblem(f"There is no case {printable(str(path))}. Name the file of a case.")
-        hold = Hold(Path(os.path.realpath(path)))
-        if other := hold.take():
-            raise ShiftloreError(f"{printable(str(path))} is open in another session ({other}). Close it there first.")
-        try:
+        shown = printable(str(path))
+        with hold_file(
+            path, lambda by: ShiftloreError(f"{shown} is open in another session ({by}). Close it there first.")
+        ):
             return _trace_held(knowledge, path, log, unit, columns)
-        finally:
-            hold.release()
 
     return trace
 

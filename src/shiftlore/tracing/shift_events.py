@@ -5,9 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from shiftlore.tracing.gears_had import LEAST_OUTPUT_RPM, TracedDrive, smooth_speed
-from shiftlore.tracing.measured import Figures, gather
+from shiftlore.tracing.measured import Figures, each_run, gather
 from shiftlore.tracing.recordings import THROTTLE, Floats
-from shiftlore.tracing.runs import each_run
 
 LONGEST_SHIFT = 4.0
 """A gear that has not come after so many seconds does not come (judgement)."""
@@ -34,13 +33,12 @@ class ShiftEvent:
         seconds: from the first movement of the input to the new gear, or NaN.
         flare_rpm: how far the input rose above the higher of both gears' speeds, or NaN.
         dip_percent: how much more slowly the output gained speed meanwhile, in percent of itself a second, or NaN.
-        pulls: whether the engine pulled; end_row: where it was over.
+        pulls: whether the engine pulled.
     """
 
     start: int
     end: int
     row: int
-    end_row: int
     came: bool
     kept: bool
     seconds: float
@@ -115,7 +113,6 @@ def _follow(
         start,
         end,
         row=row,
-        end_row=begin + over,
         came=came is not None,
         kept=kept and came is None,
         seconds=float(clock[over] - clock[begun]) if came is not None else np.nan,

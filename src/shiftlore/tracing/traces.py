@@ -10,7 +10,14 @@ from shiftlore.cases import Vehicle
 from shiftlore.compiling import CompiledUnit, compile_unit
 from shiftlore.gearing import unit_facts
 from shiftlore.knowledge import Knowledge, name_in_general
-from shiftlore.tracing.converter_measures import measure_converter
+from shiftlore.knowledge.language import FIRST_LANGUAGE
+from shiftlore.tracing.further_measures import (
+    measure_converter,
+    measure_drops,
+    measure_engagements,
+    measure_heat,
+    measure_pressure,
+)
 from shiftlore.tracing.gear_measures import GearSeen, measure_gears, measure_use, see_gears
 from shiftlore.tracing.gears_had import (
     GearTable,
@@ -23,7 +30,7 @@ from shiftlore.tracing.gears_had import (
     say_speeds,
     tabulate_gears,
 )
-from shiftlore.tracing.log_files import Phrases, read_log
+from shiftlore.tracing.log_files import read_log
 from shiftlore.tracing.log_findings import LogJudge, TracedFinding
 from shiftlore.tracing.measured import Figures
 from shiftlore.tracing.recordings import (
@@ -43,7 +50,6 @@ from shiftlore.tracing.recordings import (
     TakenColumn,
 )
 from shiftlore.tracing.shift_events import ShiftEvent, find_shift_events, measure_shifts
-from shiftlore.tracing.signal_measures import measure_drops, measure_engagements, measure_heat, measure_pressure
 
 NEEDS: Mapping[str, tuple[str, ...]] = {
     **dict.fromkeys(("gear_slip", "gear_refused", "other_gear", "upshift_refused"), (INPUT, GEAR)),
@@ -129,7 +135,6 @@ def trace_log(
     path: Path,
     unit: str | Vehicle | None = None,
     columns: Sequence[str] = (),
-    language: str = "en",
 ) -> Trace:
     """Read a log and say what it shows.
 
@@ -138,10 +143,9 @@ def trace_log(
         columns: what the user says of columns, `channel=COLUMN` or `channel=COLUMN:UNIT`.
     Raises: LogProblem: the log cannot be used; says why and what to do. UnknownId, UsageProblem: a unit or column that is none.
     """
-    spoken = knowledge.languages.get(language)
-    phrases: Phrases = spoken.columns if spoken is not None else {}
+    spoken = knowledge.languages.get(FIRST_LANGUAGE)
     compiled = None if unit is None else compile_unit(knowledge, unit)
-    recording = read_log(path, phrases, columns)
+    recording = read_log(path, {} if spoken is None else spoken.columns, columns)
     return trace_recording(knowledge, recording, compiled)
 
 
@@ -189,12 +193,8 @@ def measure_everything(drive: TracedDrive, events: list[ShiftEvent], unit: Compi
     found = [*measure_gears(drive), *measure_use(drive), *measure_converter(drive), *measure_engagements(drive)]
     if not drive.is_engine:
         found += measure_shifts(drive, events)
-    found += [
-        *measure_heat(drive.recording, drive.times),
-        *measure_pressure(drive),
-        *measure_drops(drive.recording, sensors),
-    ]
-    return found
+    found += [*measure_heat(drive.recording, drive.times), *measure_pressure(drive)]
+    return [*found, *measure_drops(drive.recording, sensors)]
 
 
 def _find_table(knowledge: Knowledge, recording: Recording) -> tuple[GearTable, tuple[UnitMatch, ...]]:
