@@ -331,3 +331,25 @@ def test_causes_now__what_broke_has_left_with_the_unit_and_a_used_one_was_not_pu
     drum, slack = (before.causes.index(one) for one in ("clutch_drum_or_hub_cracked_c3", "element_clearance_wrong_c3"))
     assert before.causes_now[drum] > 0.2 and max(used.causes_now[drum], built.causes_now[drum]) < 0.03
     assert 0.0 == used.works[0].faulty[slack] < built.works[0].faulty[slack]
+
+
+def test_weigh_work__another_unit_brings_its_own_wear_and_what_fitting_spoils_but_no_valve_left_out() -> None:
+    (work,) = compiled_of({"slips": "yes"}, "step-rwd", done=(Done("used_unit_fit", "not_cured"),)).works
+    brings = dict(zip(compiled_of({}, "step-rwd").causes, work.faulty, strict=True))
+    assert all(brings[one] > 0 for one in ("unit_worn_throughout", "cooler_restricted", "external_connector_corroded"))
+    assert brings["installation_error"] > brings["rebuild_assembly_error"] / 2
+    assert not any(brings[one] for one in ("manual_valve_disconnected", "filter_seal_leak", "check_ball_missing_or_worn"))
+
+
+def test_turn__another_unit_that_is_bad_seldom_shows_what_the_first_one_came_with() -> None:
+    work = JobDone("unit", (), "not_cured", missed=np.full(N, 0.2), faulty=np.ones(N), overlooked=0.0)
+    untouched, changed = aftermath_of(work).turn(np.eye(8)[1])
+    assert untouched.sum() == 0 and changed.sum() == pytest.approx(MOST_FAULTY * P_FAULTY_AT_ONCE)
+
+
+def test_causes_now__a_unit_exchanged_without_cure_was_not_worn_where_it_slips() -> None:
+    """Of 20 published repairs with a unit rebuilt or exchanged in vain 4 were inside the unit after all."""
+    signs = {"shift_flares_3_4": "yes", "slips_gear_4": "yes", "worse_hot": "yes"}
+    fresh, vain = (compiled_of(signs, "long8", background=b) for b in ({}, {"replaced_unit": "yes"}))
+    lining = fresh.causes.index("worn_element_lining_c2")
+    assert vain.causes_now[lining] < fresh.causes_now[lining] / 2

@@ -38,7 +38,7 @@ EXCHANGE = "exchange"
 """Kind of the jobs that put another unit in: done alone."""
 MOST_FAULTY = 0.08
 """Part of all work that is imperfect at the most: what is missed by work that nearly always cures. A flush that misses more
-is no bad work: it is not enough."""
+is no bad work: it is not enough. Where more is bad (another unit), the rest shows something else than it came with."""
 P_REACHED = 0.5
 """Work that puts a cause right less surely than this part of the surest does not reach where it sits."""
 P_AGAIN = 0.05
@@ -294,7 +294,8 @@ class Aftermath(Value, frozen=True, eq=False):
         faulty = np.maximum(survival.all_right(left, 0.0) - right, 0.0)
         shown = 1 - P_FAULTY_AT_ONCE if work.result == CAME_BACK else P_FAULTY_AT_ONCE
         came = _come_by(work.km, KM_FAULTY) if work.result == CAME_BACK else 1.0
-        moved_in = (both * faulty).sum(axis=-1, keepdims=True) * shown * came * brought
+        alike = MOST_FAULTY / max(badly, MOST_FAULTY)
+        moved_in = (both * faulty).sum(axis=-1, keepdims=True) * alike * shown * came * brought
         if work.result == CAME_BACK:
             moved_in += self._destroyed(work, both * right)
         eased = self._eased(work.missed)
