@@ -338,7 +338,9 @@ def test_weigh_work__another_unit_brings_its_own_wear_and_what_fitting_spoils_bu
     brings = dict(zip(compiled_of({}, "step-rwd").causes, work.faulty, strict=True))
     assert all(brings[one] > 0 for one in ("unit_worn_throughout", "cooler_restricted", "external_connector_corroded"))
     assert brings["installation_error"] > brings["rebuild_assembly_error"] / 2
-    assert not any(brings[one] for one in ("manual_valve_disconnected", "filter_seal_leak", "check_ball_missing_or_worn"))
+    assert not any(
+        brings[one] for one in ("manual_valve_disconnected", "filter_seal_leak", "check_ball_missing_or_worn")
+    )
 
 
 def test_turn__another_unit_that_is_bad_seldom_shows_what_the_first_one_came_with() -> None:
