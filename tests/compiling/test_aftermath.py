@@ -355,3 +355,31 @@ def test_causes_now__a_unit_exchanged_without_cure_was_not_worn_where_it_slips()
     fresh, vain = (compiled_of(signs, "long8", background=b) for b in ({}, {"replaced_unit": "yes"}))
     lining = fresh.causes.index("worn_element_lining_c2")
     assert vain.causes_now[lining] < fresh.causes_now[lining] / 2
+
+
+def test_turn__what_work_eases_stays_away_for_a_while_as_often_as_what_it_is_aimed_at() -> None:
+    work = JobDone("job", (), "came_back", missed=np.array([0.5, 1.0, 1.0]), faulty=np.zeros(N), eases=(2,))
+    after = np.array([aftermath_of(work).turn(np.eye(8)[1 + cause])[0].sum() for cause in range(N)])
+    assert after == pytest.approx([0.5 * P_EASED_AIMED, P_EASED, P_EASED_AIMED])
+
+
+@pytest.mark.parametrize("job", ["adaptation_run_job", "adaptation_reset", "software_update_own"])
+def test_causes_now__where_adaptation_helped_for_a_week_it_made_up_for_wear_or_a_leak(job: str) -> None:
+    """What it puts right for good is as little likely then as a wire that is broken."""
+    before, back = (
+        compiled_of({"shift_flares_2_3": "yes"}, "long6", done=(Done(job, "came_back", after_days=7),) if job else ())
+        for job in ("", job)
+    )
+    rise = dict(zip(before.causes, back.causes_now / before.causes_now, strict=True))
+    assert all(rise[one] > 1.2 for one in ("valve_body_bores_worn", "feed_ring_leak_c2", "worn_element_lining_c2"))
+    assert all(rise[one] < 0.6 for one in ("external_harness_chafed", "element_plates_welded_c2", "adaptation_lost"))
+
+
+def test_causes_now__what_was_filled_up_and_came_back_leaks() -> None:
+    before, back = (
+        compiled_of({"slips": "yes"}, "step-rwd", done=done)
+        for done in ((), (Done("level_correction", "came_back", after_km=300.0),))
+    )
+    leak, wire = (before.causes.index(one) for one in ("front_seal_leak", "external_harness_chafed"))
+    rise = back.causes_now / before.causes_now
+    assert rise[leak] > 1.5 > 1 > rise[wire]
