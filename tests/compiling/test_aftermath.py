@@ -383,3 +383,11 @@ def test_causes_now__what_was_filled_up_and_came_back_leaks() -> None:
     leak, wire = (before.causes.index(one) for one in ("front_seal_leak", "external_harness_chafed"))
     rise = back.causes_now / before.causes_now
     assert rise[leak] > 1.5 > 1 > rise[wire]
+
+
+@pytest.mark.parametrize("life", ["software_updated", "adaptation_reset"])
+def test_list_tried__what_helped_for_a_time_came_back_and_was_no_cure_for_good(life: str) -> None:
+    none, back = (compiled_of({"shift_flares_2_3": "yes"}, "long6", background=b) for b in ({}, {life: "for_a_time"}))
+    assert [work.result for work in back.tried] == ["came_back"]
+    rise = dict(zip(none.causes, back.causes_now / none.causes_now, strict=True))
+    assert min(rise["valve_body_bores_worn"], rise["worn_element_lining_c2"]) > 1.1 > 1 > rise["external_harness_chafed"]
