@@ -390,4 +390,6 @@ def test_list_tried__what_helped_for_a_time_came_back_and_was_no_cure_for_good(l
     none, back = (compiled_of({"shift_flares_2_3": "yes"}, "long6", background=b) for b in ({}, {life: "for_a_time"}))
     assert [work.result for work in back.tried] == ["came_back"]
     rise = dict(zip(none.causes, back.causes_now / none.causes_now, strict=True))
-    assert min(rise["valve_body_bores_worn"], rise["worn_element_lining_c2"]) > 1.1 > 1 > rise["external_harness_chafed"]
+    assert (
+        min(rise["valve_body_bores_worn"], rise["worn_element_lining_c2"]) > 1.1 > 1 > rise["external_harness_chafed"]
+    )
