@@ -495,3 +495,17 @@ def test_next_steps__the_underside_is_looked_at_after_a_blow():
     found = next_steps(compiled_of(starved | sudden, background={"crash_or_hit": "yes"})).steps
     place = next(i for i, step in enumerate(found) if step.kind == "job")
     assert "underside_look" in [step.id for step in found[:place]] and "pan_renew" in found[place].together
+
+
+@pytest.mark.parametrize("told", [None, "no", "yes"])
+def test_next_steps__whether_there_is_a_turbocharger_is_asked_before_work_on_it_and_not_of_who_told(told):
+    signs = {"sluggish_generally": "yes", "sluggish_uphill": "yes", "limited_top_speed": "yes"}
+    found = next_steps(compiled_of(signs, "long6", background={"charged_engine": told} if told else {}))
+    assert (told is None) == ("charged_engine" in {one.id for one in found.asked_first})
+    if told is None:
+        (asked,) = (one for one in found.asked_first if one.id == "charged_engine")
+        assert {"no", "yes"} == set(asked.answers) and asked.ask == shipped().backgrounds["charged_engine"].ask
+
+
+def test_next_steps__nothing_is_asked_first_where_no_step_depends_on_what_the_vehicle_has():
+    assert not steps_of().asked_first

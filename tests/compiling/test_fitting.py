@@ -12,6 +12,7 @@ from shiftlore.compiling import (
     compile_unit,
     foresee_answers,
     keep_fitting,
+    list_asked_first,
     list_open_lives,
 )
 
@@ -94,3 +95,14 @@ def test_list_open_lives__a_sheet_that_has_one_of_both_is_not_asked() -> None:
     assert [CHARGED] == [one.id for one in list_open_lives(compiled_of({"slips": "yes"}))]
     assert [CONTROL, LOAD, CHARGED] == [one.id for one in list_open_lives(of_kind(4))]
     assert [CONTROL, LOAD] == [one.id for one in list_open_lives(of_kind(4, {CHARGED: "no"}))]
+
+
+def test_list_asked_first__what_is_for_some_vehicles_alone_where_nobody_told() -> None:
+    unknown = of_kind(4, shift_points_wrong="early")
+    jobs, checks = unknown.expansion.jobs, unknown.expansion.checks
+    asked = {one.id for one in list_asked_first(unknown, [jobs["pedal_sensor_renew"]])}
+    assert {LOAD} == asked
+    assert [CHARGED] == [one.id for one in list_asked_first(unknown, [jobs["turbocharger_exchange"]])]
+    assert not list_asked_first(unknown, [jobs["plain_service"], checks["fluid_look"]])
+    assert not list_asked_first(of_kind(4, {LOAD: "electronic"}), [jobs["pedal_sensor_renew"]])
+    assert not list_asked_first(of_kind(6, no_upshift="yes"), [checks["module_scan"]])

@@ -131,6 +131,7 @@ CASES = {
     "K129 job unless unknown": ("jobs/all.yaml", "  kind: overhaul", "  unless: [gear_slip]\n  kind: overhaul", "5:12"),
     "K129 made for unknown": ("checks/all.yaml", "  reveals:", "  made_for: [gear_slip]\n  reveals:", "8:14"),
     "K110 made for unknown": ("jobs/all.yaml", "  parts:", "  made_for: [worn_lning]\n  parts:", "8:14"),
+    "K110 eases unknown": ("jobs/all.yaml", "  parts:", "  eases: [worn_lning]\n  parts:", "8:11"),
     "K129 done unknown": ("backgrounds.yaml", "  answers:", "  done: [overhal]\n  answers:", "5:10"),
     "K129 rest of one": ("findings/all.yaml", "  got_by: scan\n", "  got_by: scan\n  rest_of: fluid_colour\n", "31:12"),
     "K129 rest of itself": ("findings/all.yaml", "  got_by: scan\n", "  got_by: scan\n  rest_of: no_codes\n", "31:12"),

@@ -6,6 +6,7 @@ from support.offers import compiled
 from support.plans import planned, planned_case
 
 from shiftlore.advising import next_steps
+from shiftlore.advising.stepping import AskedFirst
 from shiftlore.reports.next_text import list_cautions, name_finding, render_next
 from shiftlore.reports.wording import say_first, say_money, say_percent
 
@@ -29,6 +30,16 @@ def test_render_next__who_answers_for_it_comes_first() -> None:
     text = " ".join(render_next(told, planned_case()).split())
     assert text.index(say_first(["Gearbox rebuilt"], True)) < text.index(" 1. ")
     assert "First: " not in render_next(planned(), planned_case())
+
+
+def test_render_next__what_costs_nothing_is_asked_before_the_first_step() -> None:
+    told = replace(
+        planned(), asked_first=(AskedFirst("charged_engine", "Has it a turbo?", {"no": "none", "yes": "one"}),)
+    )
+    text = " ".join(render_next(told, planned_case()).split())
+    ask = 'Ask first, for it costs nothing: Has it a turbo? Under background, charged_engine: "no" (none), "yes" (one).'
+    assert text.index(ask) < text.index(" 1. ")
+    assert "Ask first" not in render_next(planned(), planned_case())
 
 
 def test_render_next__a_check_says_how_far_it_can_be_trusted() -> None:

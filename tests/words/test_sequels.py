@@ -30,6 +30,9 @@ def tried(key, answer="yes"):
         ("replaced_solenoids", "yes", 5, "yes"),
         ("replaced_solenoids", "no", 20, "no"),
         ("overheated", "yes", 20, "yes"),
+        ("software_updated", "no_cure", 20, "for_a_time"),
+        ("adaptation_reset", "no_cure", 20, "for_a_time"),
+        ("adaptation_reset", "just_now", 20, "just_now"),
     ],
 )
 def test_came_back__what_was_tried_helped_for_a_time(key, answer, start, expected):
@@ -43,6 +46,7 @@ def test_came_back__what_was_tried_helped_for_a_time(key, answer, start, expecte
         ("TCM REPLACED 3 MTHS AGO, SAME COMPLAINT BACK AFTER 2 WKS", ("replaced_module", "for_a_time")),
         ("P0741 two years ago. New converter was fitted, code gone for a year.", ("replaced_converter", "for_a_time")),
         ("Replaced all the solenoids. The fault came back after a month.", ("replaced_solenoids", "for_a_time")),
+        ("They did a software update, helped for a week.", ("software_updated", "for_a_time")),
         ("Replaced all the solenoids, came back at once.", ("replaced_solenoids", "yes")),
     ],
 )

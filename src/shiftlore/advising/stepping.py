@@ -1,7 +1,7 @@
 """The next steps of one case, best first, with all that the contract promises of them."""
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -30,7 +30,7 @@ from shiftlore.advising.reasons import (
 )
 from shiftlore.advising.situations import CaseSituation, Chosen, choose_for_case, closing_first
 from shiftlore.basics.structs import Value
-from shiftlore.compiling import CompiledCase
+from shiftlore.compiling import CompiledCase, list_asked_first
 from shiftlore.knowledge import Shop
 from shiftlore.planning import (
     Decision,
@@ -76,6 +76,14 @@ class CostLines(Value, frozen=True):
     closing_first: float = 0.0
     waiting: float = 0.0
     borrowed: float = 0.0
+
+
+class AskedFirst(Value, frozen=True):
+    """What to ask before the steps, for it costs nothing: a background, its question, and its answers with their labels."""
+
+    id: str
+    ask: str
+    answers: Mapping[str, str]
 
 
 class Cured(Value, frozen=True):
@@ -140,6 +148,7 @@ class NextSteps:
         tree: the whole check order, if asked for.
         invented, tax_percent: what of the prices is an example, and the tax in them; as of the shop.
         others_work, warranty: as of `Options`.
+        asked_first: what nobody told that the vehicle must have for a step or a job of the plan.
     """
 
     currency: str
@@ -156,6 +165,7 @@ class NextSteps:
     tax_percent: float = 0.0
     others_work: tuple[str, ...] = ()
     warranty: bool = False
+    asked_first: tuple[AskedFirst, ...] = ()
 
 
 def next_steps(
@@ -212,6 +222,17 @@ def next_steps(
         tax_percent=prepared.shop.tax_percent,
         others_work=list_others_work(compiled),
         warranty=is_under_warranty(compiled),
+        asked_first=_ask_first(compiled, steps, choice.plan),
+    )
+
+
+def _ask_first(compiled: CompiledCase, steps: Sequence[NextStep], plan: JobPlan) -> tuple[AskedFirst, ...]:
+    """List what is asked before what is proposed: whether the vehicle has what it is for."""
+    ids = {*(key for step in steps for key in step.together), *(job for batch in plan.batches for job in batch)}
+    checks, jobs = compiled.expansion.checks, compiled.expansion.jobs
+    asked = list_asked_first(compiled, [checks[key] if key in checks else jobs[key] for key in sorted(ids)])
+    return tuple(
+        AskedFirst(one.id, one.ask, {key: one.grade_labels.get(key, key) for key in one.shares}) for one in asked
     )
 
 

@@ -32,7 +32,13 @@ from shiftlore.compiling.priors import event_answer, wear_factor
 if TYPE_CHECKING:
     from shiftlore.compiling.aftermath import EXCHANGE, keep_again, list_alike
     from shiftlore.compiling.exporting import render_bif, to_pgmpy
-    from shiftlore.compiling.fitting import chance_of_fit, foresee_answers, keep_fitting, list_open_lives
+    from shiftlore.compiling.fitting import (
+        chance_of_fit,
+        foresee_answers,
+        keep_fitting,
+        list_asked_first,
+        list_open_lives,
+    )
     from shiftlore.compiling.overlay import Learned, Overlay, count_taught, read_overlay, with_overlay
 
 __getattr__ = open_later(
@@ -40,7 +46,7 @@ __getattr__ = open_later(
     {
         "aftermath": ("EXCHANGE", "keep_again", "list_alike"),
         "exporting": ("render_bif", "to_pgmpy"),
-        "fitting": ("chance_of_fit", "foresee_answers", "keep_fitting", "list_open_lives"),
+        "fitting": ("chance_of_fit", "foresee_answers", "keep_fitting", "list_asked_first", "list_open_lives"),
         "overlay": ("Learned", "Overlay", "count_taught", "read_overlay", "with_overlay"),
     },
 )
@@ -82,6 +88,7 @@ __all__ = [
     "keep_fitting",
     "known_of",
     "list_alike",
+    "list_asked_first",
     "list_clashes",
     "list_excluded",
     "list_features",

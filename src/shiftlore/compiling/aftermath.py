@@ -3,7 +3,8 @@
 All that was found before a job counts for the state before it. Then every state of the vehicle comes to this, by its chance:
 
 - The job does not put right all that is wrong (`Survival`). What is left shows at once; or it is eased for a while and comes
-  back soon: often where the job was aimed at it (new fluid, a part that was exchanged for the wrong reason), seldom else.
+  back soon: often where the job was aimed at it (new fluid, a part that was exchanged for the wrong reason) or eases it (what
+  adaptation makes up for until its limit), seldom else.
 - The job puts all right, but is itself faulty: assembly, a wrong part, wrong fluid, adaptation. That is the greater part of
   what its rules call not curing of the cause that it cures most surely, for "imperfect work is included", as far as work is
   ever so bad; what else it misses is left for other reasons. Which causes it brings is said by the backgrounds whose
@@ -38,7 +39,7 @@ EXCHANGE = "exchange"
 """Kind of the jobs that put another unit in: done alone."""
 MOST_FAULTY = 0.08
 """Part of all work that is imperfect at the most: what is missed by work that nearly always cures. A flush that misses more
-is no bad work: it is not enough."""
+is no bad work: it is not enough. Where more is bad (another unit), the rest shows something else than it came with."""
 P_REACHED = 0.5
 """Work that puts a cause right less surely than this part of the surest does not reach where it sits."""
 P_AGAIN = 0.05
@@ -62,6 +63,7 @@ class JobDone(Value, frozen=True, eq=False):
         faulty: weights of the causes that it may bring, shape (n_causes,); all 0 where it brings none.
         answers, found: what was found after it, as given and as evidence.
         overlooked: part of what it misses of what it cures most surely that is simply left.
+        eases: places of the causes that it eases for a time, besides those at which it is aimed.
     """
 
     id: str
@@ -73,6 +75,7 @@ class JobDone(Value, frozen=True, eq=False):
     answers: tuple[Observation, ...] = ()
     found: Evidence = field(default_factory=dict)
     overlooked: float = P_OVERLOOKED
+    eases: tuple[int, ...] = ()
 
     @property
     def p_faulty(self) -> float:
@@ -105,7 +108,7 @@ def list_tried(lived: Lived, expansion: Expansion, knowledge: Knowledge) -> tupl
         record, answer = knowledge.backgrounds[name], max(chances, key=lambda one: chances[one])
         if answer in (next(iter(record.shares)), *record.recent):
             continue
-        eased = record.replaced and answer != list(record.shares)[1]
+        eased = answer != list(record.shares)[1]
         for job in record.done:
             ids = tuple(key for key, template in expansion.job_templates.items() if template == job)
             result = CAME_BACK if eased else NOT_CURED
@@ -176,7 +179,9 @@ def weigh_work(
     reached = _list_reached(jobs, expansion, knowledge)
     faulty = [_raised_by(expansion, cause, after_it) if cause in reached else 0.0 for cause in expansion.causes]
     overlooked = 0.0 if EXCHANGE in kinds else P_OVERLOOKED  # what was broken has left the vehicle with the unit
-    return JobDone(name, jobs, result, missed=missed, faulty=np.array(faulty), overlooked=overlooked)
+    eased = {cause for job in jobs for cause in expansion.jobs[job].eases}
+    eases = tuple(i for i, record in enumerate(expansion.causes.values()) if record.cause.id in eased)
+    return JobDone(name, jobs, result, missed=missed, faulty=np.array(faulty), overlooked=overlooked, eases=eases)
 
 
 def _list_reached(jobs: Sequence[str], expansion: Expansion, knowledge: Knowledge) -> set[str]:
@@ -293,16 +298,18 @@ class Aftermath(Value, frozen=True, eq=False):
         faulty = np.maximum(survival.all_right(left, 0.0) - right, 0.0)
         shown = 1 - P_FAULTY_AT_ONCE if work.result == CAME_BACK else P_FAULTY_AT_ONCE
         came = _come_by(work.km, KM_FAULTY) if work.result == CAME_BACK else 1.0
-        moved_in = (both * faulty).sum(axis=-1, keepdims=True) * shown * came * brought
+        alike = MOST_FAULTY / max(badly, MOST_FAULTY)
+        moved_in = (both * faulty).sum(axis=-1, keepdims=True) * alike * shown * came * brought
         if work.result == CAME_BACK:
             moved_in += self._destroyed(work, both * right)
-        eased = self._eased(work.missed)
+        eased = self._eased(work)
         shows = 1 - eased if work.result == NOT_CURED else eased * _come_by(work.km, KM_EASED)
         return untouched * shows, moved * shows + moved_in
 
-    def _eased(self, missed: FloatArray) -> FloatArray:
+    def _eased(self, work: JobDone) -> FloatArray:
         """Give the chance that what is at work in each state stays away for a while though it is left, shape (n_states,)."""
-        per_cause = np.where(missed < 1, P_EASED_AIMED, P_EASED)
+        per_cause = np.where(work.missed < 1, P_EASED_AIMED, P_EASED)
+        per_cause[[*work.eases]] = P_EASED_AIMED
         eased = self.faults.spread_over_states(per_cause)
         eased[0] = P_EASED
         return eased

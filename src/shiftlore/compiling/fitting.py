@@ -3,7 +3,7 @@
 What nobody told is guessed (`priors.list_lived`), and the causes tell of it in turn: what is broken is there.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import TypeVar
 
 import numpy as np
@@ -15,6 +15,8 @@ from shiftlore.knowledge import Background, Check, Job
 
 LEAST_FIT = 0.075
 """Chance below which nothing is done that is for a vehicle that has something else (judgement)."""
+SURE_TO_FIT = 0.8
+"""Chance beyond which what the vehicle must have for a check or a job is not asked for first (judgement)."""
 Fitted = TypeVar("Fitted", Check, Job)
 
 
@@ -56,3 +58,9 @@ def list_open_lives(compiled: CompiledCase) -> list[Background]:
         for one in knowledge.backgrounds.values()
         if one.guessed and one.id not in closed and may_have(knowledge, case, one)
     ]
+
+
+def list_asked_first(compiled: CompiledCase, proposed: Iterable[Check | Job]) -> list[Background]:
+    """List what is asked before what is for a vehicle with a turbocharger, a cable, a module is done: it costs nothing."""
+    meant = {name for one in proposed if chance_of_fit(compiled, one) < SURE_TO_FIT for name, _ in one.scope.fits}
+    return [one for one in list_open_lives(compiled) if one.id in meant]

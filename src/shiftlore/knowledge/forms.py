@@ -157,7 +157,7 @@ JOB = Form("job", Job, (
     Key("cures", "cures", ()), Key("follow_ups", "ids", ()), _CAUTIONS, Key("not_covered", default=""),
     Key("days", "number", 0.5, low=0, high=60), Key("alone", "yes_no", False), Key("by_habit", "yes_no", False), _LABEL_ANY,
     _WORDS, *SCOPE, _SOURCE, Key("contains", "ids", ()), Key("does", "ids", ()), Key("unless", "ids", ()),
-    Key("made_for", "ids", ()), Key("leaves", "answers", ()),
+    Key("made_for", "ids", ()), Key("leaves", "answers", ()), Key("eases", "ids", ()),
 ))  # fmt: skip
 ACCESS = Form("access", Access, (
     _ID, _LABEL, Key("parent", "parent", ""), Key("open_minutes", "number", 0.0, low=0, high=_LONGEST_MINUTES),

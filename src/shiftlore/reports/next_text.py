@@ -56,6 +56,10 @@ def render_next(
     lines += wrap_lines(f"The vehicle now: {level.lower()}.", width=width)
     if first := say_first(plan.others_work, plan.warranty):
         lines += ["", *(strong(line) for line in wrap_lines(first, width=width))]
+    for asked in plan.asked_first:
+        answers = ", ".join(f'"{key}" ({label})' for key, label in asked.answers.items())
+        ask = f"Ask first, for it costs nothing: {asked.ask} Under background, {asked.id}: {answers}."
+        lines += ["", *(strong(line) for line in wrap_lines(ask, width=width))]
     for place, step in enumerate(shown, 1):
         lines += ["", *_render_step(place, step, plan.currency, compiled, width=width, strong=strong)]
     if not shown:

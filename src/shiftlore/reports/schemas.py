@@ -143,7 +143,8 @@ def next_schema() -> Schema:
     steps = ("steps", list_of_objects(*step))
     totals = ("expected_total_now", AMOUNT)
     time = ("seconds", AMOUNT)
-    first = (("others_work", TEXTS), ("warranty", YES_NO))
+    asked = list_of_objects(("id ask", TEXT), ("answers", {"type": "object", "additionalProperties": TEXT}))
+    first = (("others_work", TEXTS), ("warranty", YES_NO), ("asked_first", asked))
     return result_of(
         "Shiftlore next", ("currency", TEXT), steps, totals, ("stop", stop), *first, *PRICE_BASIS, optional=(time,)
     )

@@ -61,11 +61,15 @@ def came_back(knowledge: Knowledge, one: Statement, returns: Sequence[TurnPhrase
         returns: phrases that say so, in its sentence and in the next.
     """
     record = knowledge.backgrounds.get(one.segment.label.partition(":")[0])
-    if record is None or not record.replaced or not any(phrase.start > one.start for phrase in returns):
+    if (
+        record is None
+        or not (record.replaced or record.done)
+        or not any(phrase.start > one.start for phrase in returns)
+    ):
         return one
-    for_a_time = [answer for answer in record.shares if answer not in (NO, YES, *record.recent)]
+    in_vain, for_a_time = ([one for one in record.shares if one not in record.recent][i : i + 1] for i in (1, 2))
     answers = [
-        replace(answer, answer=for_a_time[0]) if answer.answer == YES and for_a_time else answer
+        replace(answer, answer=for_a_time[0]) if answer.answer in in_vain and for_a_time else answer
         for answer in one.answers
     ]
     return replace(one, answers=tuple(answers))

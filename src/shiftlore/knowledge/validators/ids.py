@@ -132,6 +132,7 @@ REFERENCES = (
     Reference("K110", "jobs", _members("contains", "job"), "job", attrgetter("jobs")),
     Reference("K110", "jobs", _marked("cures", "cause"), "cause", _CAUSES),
     Reference("K110", "jobs", _members("made_for", "job"), "cause", _CAUSES),
+    Reference("K110", "jobs", _members("eases", "job"), "cause", _CAUSES),
     Reference("K111", "checks", _marked("consumables", "price"), "price", _PRICES),
     Reference("K111", "jobs", _marked("parts", "price"), "price", _PRICES),
     Reference("K111", "jobs", _marked("consumables", "price"), "price", _PRICES),
