@@ -20,15 +20,15 @@ from shiftlore.basics import Mark
 from shiftlore.basics.structs import Record
 from shiftlore.gearing import UnitFacts
 from shiftlore.knowledge import Knowledge, Strength, collect_knowledge, find_knowledge
-from shiftlore.knowledge.at_rest import (
+from shiftlore.knowledge.files import _DAMAGED, _decode_at_rest
+from shiftlore.knowledge.intake import NO_WORDS
+from shiftlore.knowledge.rulebook import (
     KEPT_FIELDS,
     decode_knowledge,
     decode_record,
     encode_knowledge,
     encode_record,
 )
-from shiftlore.knowledge.files import _DAMAGED, _decode_at_rest
-from shiftlore.knowledge.intake import NO_WORDS
 
 
 def there_and_back(knowledge):

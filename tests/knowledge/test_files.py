@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 import shiftlore.knowledge.files as cache
 from shiftlore.knowledge import Cause, Link, collect_knowledge, find_knowledge, load_knowledge
-from shiftlore.knowledge.at_rest import KEPT_FIELDS
 from shiftlore.knowledge.files import collect_files, list_ids
+from shiftlore.knowledge.rulebook import KEPT_FIELDS
 
 
 def test_collect_files__in_the_order_of_names_with_their_kinds(folder):

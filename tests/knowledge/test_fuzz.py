@@ -11,7 +11,7 @@ from support.trade import SMALL, write_small
 from shiftlore.basics import Mark, Problem
 from shiftlore.basics.structs import Record
 from shiftlore.knowledge import Knowledge, collect_knowledge
-from shiftlore.knowledge.at_rest import KEPT_FIELDS
+from shiftlore.knowledge.rulebook import KEPT_FIELDS
 from shiftlore.reports.file_schemas import knowledge_schema
 
 SCHEMA = knowledge_schema()

@@ -413,8 +413,7 @@ def _add_signs(
 
 def compile_beforehand(unit: CompiledUnit, case: Case) -> CompiledCase:
     """Compile a case without its answers, on the pairs that are likeliest before anything was seen."""
-    case = case if case.access else replace(case, access=unit.knowledge.unopened)
-    prepared = unit.prepare(case)
+    prepared = unit.prepare(case := case if case.access else replace(case, access=unit.knowledge.unopened))
     opened = OpenedFaults(list_likeliest(prepared.chances), prepared.single)
     return CompiledCase(unit, case, prepared, opened, answers=(), evidence={}, unused=())
 
@@ -455,8 +454,8 @@ def read_answers(unit: CompiledUnit, case: Case) -> tuple[tuple[Observation, ...
 
 
 def _resolve(unit: CompiledUnit, told: Iterable[Told]) -> tuple[tuple[Observation, ...], tuple[str, ...]]:
-    answers, unused = resolve_answers(unit.expansion, unit.aliases, unit.knowledge.words.doubts, told)
-    return join_parts(unit.expansion, answers), unused
+    found, unused = resolve_answers(unit.expansion, unit.aliases, unit.knowledge.words.doubts, told)
+    return join_parts(unit.expansion, found), unused
 
 
 def evidence_of(

@@ -35,9 +35,8 @@ from shiftlore.compiling.priors import (
 from shiftlore.exact import ColumnSums, Evidence, FloatArray, HubEngine, PairBounds
 from shiftlore.gearing import Instance, name_instances
 from shiftlore.knowledge import Knowledge
-from shiftlore.knowledge.at_rest import decode_record, encode_record
 from shiftlore.knowledge.files import code_age, hash_text, read_kept, write_kept
-from shiftlore.knowledge.rulebook import OVERLAY, READ_FROM
+from shiftlore.knowledge.rulebook import OVERLAY, READ_FROM, decode_record, encode_record
 from shiftlore.sheets import UnitSheet, vary_sheet
 
 if TYPE_CHECKING:

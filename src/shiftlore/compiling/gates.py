@@ -18,7 +18,7 @@ from shiftlore.compiling.priors import Lived, background_factor
 from shiftlore.exact import FloatArray, GateTable, HubTables, cumulate_rows
 from shiftlore.gearing import UnitFacts
 from shiftlore.knowledge import Background, Knowledge, Raise
-from shiftlore.knowledge.at_rest import decode_record, encode_record
+from shiftlore.knowledge.rulebook import decode_record, encode_record
 
 ROOT = "fault"
 LARGEST_LEAK = 0.9

@@ -17,8 +17,7 @@ from shiftlore.compiling.lessons import SHIPPED_PATH, choose_lessons
 from shiftlore.fleet.judging import JudgedChunk
 from shiftlore.fleet.rows import Chunk, import_pyarrow
 from shiftlore.knowledge import Knowledge
-from shiftlore.knowledge.at_rest import encode_knowledge
-from shiftlore.knowledge.rulebook import OVERLAY, READ_FROM
+from shiftlore.knowledge.rulebook import OVERLAY, READ_FROM, encode_knowledge
 from shiftlore.version import __version__
 
 ENDING = ".parts"

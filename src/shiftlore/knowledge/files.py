@@ -5,8 +5,6 @@ own reading code. It is never trusted over the files: another byte in any of the
 that is damaged, holds what no file could say, belongs to somebody else or may be written by others, is a link, or cannot be
 written is passed over without a word.
 `SHIFTLORE_CACHE=off` switches it off.
-
-`at_rest` says how records are written.
 """
 
 import contextlib
@@ -21,8 +19,7 @@ from pathlib import Path
 from shiftlore.basics.problems import Mark, Problem
 from shiftlore.basics.structs import Value
 from shiftlore.basics.whole_files import read_bounded
-from shiftlore.knowledge.at_rest import decode_knowledge, encode_knowledge
-from shiftlore.knowledge.rulebook import Knowledge
+from shiftlore.knowledge.rulebook import Knowledge, decode_knowledge, encode_knowledge
 from shiftlore.version import __version__
 
 # Folder -> key of the list in its files; None where a file is one record.
