@@ -331,3 +331,11 @@ def test_causes_now__what_broke_has_left_with_the_unit_and_a_used_one_was_not_pu
     drum, slack = (before.causes.index(one) for one in ("clutch_drum_or_hub_cracked_c3", "element_clearance_wrong_c3"))
     assert before.causes_now[drum] > 0.2 and max(used.causes_now[drum], built.causes_now[drum]) < 0.03
     assert 0.0 == used.works[0].faulty[slack] < built.works[0].faulty[slack]
+
+
+@pytest.mark.parametrize("background", ["software_updated", "adaptation_reset", "replaced_fluid"])
+def test_list_tried__what_helped_for_a_time_came_back(background: str) -> None:
+    came_back = compiled_of(background={background: "for_a_time"}).tried
+    in_vain = list(compiled_of().knowledge.backgrounds[background].shares)[1]
+    assert came_back and {"came_back"} == {one.result for one in came_back}
+    assert {"not_cured"} == {one.result for one in compiled_of(background={background: in_vain}).tried}

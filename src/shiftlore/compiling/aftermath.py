@@ -105,7 +105,7 @@ def list_tried(lived: Lived, expansion: Expansion, knowledge: Knowledge) -> tupl
         record, answer = knowledge.backgrounds[name], max(chances, key=lambda one: chances[one])
         if answer in (next(iter(record.shares)), *record.recent):
             continue
-        eased = record.replaced and answer != list(record.shares)[1]
+        eased = answer != list(record.shares)[1]
         for job in record.done:
             ids = tuple(key for key, template in expansion.job_templates.items() if template == job)
             result = CAME_BACK if eased else NOT_CURED
