@@ -231,7 +231,7 @@ def _is_set_off_first(words: Sequence[Token], turns: Turns) -> bool:
 
 def _is_past(label: str, words: Sequence[Token], turns: Turns) -> bool:
     """Tell whether words say something of what was so once, before they say how it is now: "used to slip, now it is dead"."""
-    earlier, clauses = turns.of("earlier"), turns.clauses
+    earlier, clauses = turns.of("was_before"), turns.clauses
     if any(one.start <= words[0].start and clauses[one.start] == clauses[words[0].start] for one in earlier):
         return any(one.start >= words[-1].end for one in turns.of("now"))
     used = [one.start for one in turns.of("used_to") if one.start < words[-1].end]
