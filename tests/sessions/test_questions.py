@@ -310,6 +310,10 @@ def test_read_said__a_template_that_no_unit_has_hides_nothing(text: str, answer:
     assert Proposal(*answer) in read_said(about().compiled, text)[0]
 
 
+def test_read_said__a_bare_number_is_the_distance_to_be_confirmed() -> None:
+    assert ((Proposal("odometer_km", "182000"),), ()) == read_said(about().compiled, "182000")
+
+
 def test_read_said__what_was_not_understood_is_listed() -> None:
     found, unread = read_said(about().compiled, "slips in third when hot. My dog barks")
     assert Proposal("slips_gear_3", "yes", when=("hot",)) in found

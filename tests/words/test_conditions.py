@@ -293,3 +293,15 @@ def test_read_report__a_bound_on_one_side_of_which_all_is_well(text):
     whens = [name for one in said(text).answers for name in one.when]
     assert "low_speed_only" not in answers(text) and "low_speed" not in whens
     assert answers(text).get("above_speed_only") == "yes" or "above_speed" in whens
+
+
+def test_judge__all_is_well_then_though_that_was_read_as_a_statement():
+    assert ("no", ("hot",)) == (
+        answers("Slips when hot. Cold it shifts ok.").get("worse_cold"),
+        ties("Slips when hot. Cold it shifts ok.")["slips"],
+    )
+
+
+def test_find_moments__unless_is_as_until_where_it_is_said_of_what():
+    assert "yes" == answers("doesn't slip unless it is hot").get("slips")
+    assert not {"worse_hot", "worse_cold"} & set(answers("no bang unless cold"))

@@ -18,6 +18,12 @@ def mileage(text):
     ("text", "km"),
     [
         ("slips, 182 000 km", 182000),
+        ("182000", 182000),
+        ("182.000", 182000),
+        ("slips in third, 96,500. No codes", 96500),
+        ("bought in 2015, slips", None),
+        ("12345678", None),
+        ("code 12345 stored, slips", None),
         ("172k miles on it", 276807),
         ("fluid changed 20,000 km ago", None),
         ("every 60,000 miles", None),

@@ -142,3 +142,8 @@ def test_find_kin__each_is_its_own_and_what_is_said_beside_another():
 def test_find_kin__whatever_says_that_nothing_was_found():
     nothing = [key for key, one in shipped().findings.items() if one.none_by is not None][:2]
     assert kin(*nothing).all()
+
+
+def test_part_behind__a_denial_ahead_is_of_something_else():
+    found = read_report(shipped(), unit_of("step").expansion, "never slips since the oil was changed").answers
+    assert {"slips": "no", "recent_service": "yes"} == {one.id: one.answer for one in found}

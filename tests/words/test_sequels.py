@@ -27,6 +27,9 @@ def tried(key, answer="yes"):
     [
         ("replaced_solenoids", "yes", 20, "for_a_time"),
         ("replaced_module", "yes", 20, "for_a_time"),
+        ("software_updated", "no_cure", 20, "for_a_time"),
+        ("adaptation_reset", "no_cure", 20, "for_a_time"),
+        ("software_updated", "before_it", 20, "before_it"),
         ("replaced_solenoids", "yes", 5, "yes"),
         ("replaced_solenoids", "no", 20, "no"),
         ("overheated", "yes", 20, "yes"),
@@ -207,3 +210,32 @@ def test_is_untold__what_tells_of_something_else(text, key):
 def test_is_untold__what_tells_of_it_all_the_same(text, key):
     said = read_report(shipped(), unit_of("step").expansion, text).answers
     assert key in {*answers(text), *(CONDITIONS[name] for one in said for name in one.when)}
+
+
+@pytest.mark.parametrize(
+    ("text", "id_"),
+    [
+        ("he says it slips, I say no", "slips"),
+        ("my mate says it slips, it doesn't", "slips"),
+        ("I thought it was slipping, but no", "slips"),
+        ("customer reports a whine, I could not hear any", "noise_whine"),
+        ("told it leaks, found no leak", "leak_outside"),
+        ("before it banged 3-2 coming to a stop, now it flares 3-4", "down_harsh_3_2"),
+        ("before it was slipping, now it bangs into second", "slips"),
+        ("the diff had too much backlash and oil was low", "fluid_level"),
+    ],
+)
+def test_is_untold__what_is_taken_back_or_was_before(text, id_):
+    assert answers(text).get(id_) in (None, "no")
+
+
+@pytest.mark.parametrize(
+    ("text", "id_"),
+    [
+        ("customer says it slips in third, found no codes", "slips_gear_3"),
+        ("he says it bangs into second, hot it doesn't", "shift_harsh_1_2"),
+        ("before it bangs into reverse it waits", "engage_harsh_reverse"),
+    ],
+)
+def test_is_untold__what_still_stands(text, id_):
+    assert "yes" == answers(text).get(id_)

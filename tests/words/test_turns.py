@@ -266,3 +266,12 @@ def test_judge__the_place_that_is_meant(text, expected):
 def test_judge__a_turn_that_turns_nothing(text, expected):
     """A denial behind what is said, time that is gone, what was looked for and found, a limit, a cure that was none."""
     assert expected in {(one.id, one.answer) for one in read_report(shipped(), unit_of("step").expansion, text).answers}
+
+
+@pytest.mark.parametrize("text", ["doesn't do it in reverse", "the delay isn't in reverse"])
+def test_judge__where_it_is_not_so_that_place_is_not_missing(text):
+    assert "no_reverse" not in answers(text)
+
+
+def test_judge__no_reverse_is_still_missing():
+    assert "yes" == answers("no drive in reverse").get("no_reverse") == answers("nothing in reverse").get("no_reverse")

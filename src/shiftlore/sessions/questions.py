@@ -368,7 +368,7 @@ def read_said(compiled: CompiledCase, text: str) -> tuple[tuple[Proposal, ...], 
 
     An either-or is one answer; where a case could not hold it, each member is proposed as a guess.
     """
-    if not any(sign.isalpha() for sign in text):
+    if not any(sign.isalnum() for sign in text):
         return (), ()
     parts = re.split(r"[;,]\s+|\s+and\s+", text)
     measured, left = [], []

@@ -111,6 +111,8 @@ def _moment_at(
         return Moment(name, own, is_opened=not is_alone)
     if is_until:
         is_so = words[ahead].start in turns.lifted or _is_sound_ahead(turns, words[:ahead])
+        if not is_so and any(words[ahead].start == one.start for one in turns.of("bounded")):
+            return None  # "no bang unless cold": not said of what
         other = name if is_so else _contrary_of(name, kinds)
         return None if other is None else Moment(other, own, is_opened=True, is_turned=True)
     if before.kind == "no":
@@ -218,6 +220,8 @@ class Conditions:
         if self._is_denied_there(moment):
             return False if self.complaints else None
         if here := self._within(part):
+            if all(says_so(one) and self._sound_words(one.words) for one in here) and not self._is_restricted(moment):
+                return False  # "cold it shifts fine"
             return True if any(map(says_so, here)) else None
         if not is_learned and self._sound_words(self._own_of(moment, part)):
             return False

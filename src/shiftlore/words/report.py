@@ -193,6 +193,8 @@ class _Reader:
         for segment in segments:
             place = slice(segment.start, segment.end)
             words = self.again.own_part(telling[place], parts[place], segment.label)
+            if segment.label.partition(":")[0] in self.knowledge.backgrounds:
+                words = self.again.part_behind([one.start for one in turns.of("began")], words, segment.label)
             answers = tuple(self._answers(segment, words, turns, turns.outside(free), surer=surer))
             if contrasts := turns.contrasted(words):
                 answers = tuple(self._contrasts(contrasts, telling, segments, turns))

@@ -82,6 +82,16 @@ class Rereader:
         saying = [run for run in runs if self.says(run, label)]
         return saying[0] if len(saying) == 1 else words
 
+    def part_behind(self, starts: Sequence[int], words: Sequence[Token], label: str) -> Sequence[Token]:
+        """Give the words from one of these places on where they say a class by themselves, and what stands before them is
+        denied: "no longer slips since the fluid change".
+        """
+        for start in starts:
+            before, left = ([one for one in words if (one.start < start) == is_before] for is_before in (True, False))
+            if any(one.kind == "no" for one in before) and left and self.says_yes(left, label):
+                return left
+        return words
+
     def rejoin(
         self,
         segments: Sequence[Segment],

@@ -124,6 +124,7 @@ def is_untold(record: Finding | Background, label: str, answer: str, words: Sequ
     is_other = is_other or (not record.condition and _is_of_another(label, words, turns))
     is_other = is_other or _is_only_where_or_when(words, turns) or _is_past(label, words, turns)
     is_other = is_other or (record.condition is not None and _is_when_done(words, turns))
+    is_other = is_other or (answer != NO and _is_refuted(words, turns))
     is_other = is_other or _is_out_of_range(record, words, turns.vocabulary) or _is_habit(record, words, turns)
     return (
         is_other
@@ -229,12 +230,34 @@ def _is_set_off_first(words: Sequence[Token], turns: Turns) -> bool:
 
 def _is_past(label: str, words: Sequence[Token], turns: Turns) -> bool:
     """Tell whether words say something of what was so once, before they say how it is now: "used to slip, now it is dead"."""
+    earlier, clauses = turns.of("was_before"), turns.clauses
+    if any(one.start <= words[0].start and clauses[one.start] == clauses[words[0].start] for one in earlier):
+        return any(one.start >= words[-1].end for one in turns.of("now"))
     used = [one.start for one in turns.of("used_to") if one.start < words[-1].end]
     now = next((one for one in turns.of("now") if used and words[0].start < one.start), None)
     if now is None or ":" in label or now.start > words[-1].start:
         return False
     before, after = ([token for token in words if (token.start < now.start) == is_first] for is_first in (True, False))
     return turns.again.says(before, label) and not turns.again.says(after, label)
+
+
+def _is_refuted(words: Sequence[Token], turns: Turns) -> bool:
+    """Tell whether somebody only says or thought so, and the next clause takes it back: "he says it slips, it doesn't"."""
+    clauses, held = turns.clauses, [one for one in turns.of("held") if one.start < words[-1].end]
+    if not any(clauses[one.start] == clauses[words[0].start] for one in held):
+        return False
+    stems = {token.stem for token in words}
+    for one in turns.of("refuted"):
+        clause = [
+            token for token in turns.telling if clauses[token.start] == clauses[one.start] and token.kind != "stop"
+        ]
+        is_whole = all(token.start >= one.start or turns.again.features.is_bare(token) for token in clause)
+        last = next((token for token in clause if token.end == one.end), None)
+        after = [token.stem for token in clause if token.start >= one.end and last is not None and last.kind == "no"]
+        is_of_it = not after or after[0] in stems
+        if one.start >= words[0].end and is_whole and is_of_it:
+            return True
+    return False
 
 
 def _says(turns: Turns, role: str, words: Sequence[Token]) -> bool:

@@ -212,10 +212,10 @@ class Turns:
         return places if any(end >= last for end in ends) else []
 
     def _is_contrast(self, reading: ReadRun) -> bool:
-        """Tell whether two words only set off what is not meant: "in reverse, not forward" lacks no forward drive."""
-        words = reading.words
-        is_short = len(words) == 2 and words[0].kind == "no" and reading.answer == YES and not reading.is_life
-        return is_short and any(one.end == words[0].end for one in self.of("contrasted"))
+        """Tell whether words only set off what is not meant: "in reverse, not forward" lacks no forward drive."""
+        words, phrases = reading.words, (*self.of("contrasted"), *self.of("not_there"))
+        is_denied = len(words) > 1 and words[0].kind == "no" and reading.answer == YES and not reading.is_life
+        return is_denied and any(words[-2].end <= one.end <= words[-1].start for one in phrases)
 
     def outside(self, tokens: Sequence[Token]) -> list[Token]:
         """Leave out the words that are only compared with, or excepted."""

@@ -199,7 +199,8 @@ class Vocabulary:
         groups = [group.lower() for group in found.groups() if group]
         numbers = [self.language.ordinals.get(group, group) for group in groups]
         if kind == "amount":
-            return self._make_amount(found["number"], found["unit"].lower())
+            unit = found.groupdict().get("unit") or next(iter(self.language.amounts["distance"].units))
+            return self._make_amount(found["number"], unit.lower())
         if kind == "stated":
             return Token("#stated", "", kind, tuple((one or "").lower() for one in found.groups()))
         if kind == "row":
