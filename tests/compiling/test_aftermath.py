@@ -393,6 +393,8 @@ def test_list_tried__what_helped_for_a_time_came_back_and_was_no_cure_for_good(l
     assert (
         min(rise["valve_body_bores_worn"], rise["worn_element_lining_c2"]) > 1.1 > 1 > rise["external_harness_chafed"]
     )
+
+
 @pytest.mark.parametrize("background", ["software_updated", "adaptation_reset", "replaced_fluid"])
 def test_list_tried__what_helped_for_a_time_came_back(background: str) -> None:
     came_back = compiled_of(background={background: "for_a_time"}).tried
