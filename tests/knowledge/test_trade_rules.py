@@ -791,3 +791,12 @@ def test_wind_up__equal_tyres_leave_the_coupling_and_unequal_ones_come_before_it
     assert open_now.cause(tyres) > 0.2 and open_now.cause(coupling) > 0.2
     assert unequal.cause(tyres) > 0.8 and equal.cause(coupling) > 5 * equal.cause(tyres)
     assert rank({"noise_on_turn": "yes", "noise_knock": "yes"}, unit).cause(tyres) < 0.1
+
+
+def test_a_module_that_does_not_answer_is_not_read() -> None:
+    """What waits for an answer of it comes after its fuse, plug and bus (common practice)."""
+    checks = KNOWLEDGE.checks
+    waits = {key for key, check in checks.items() if "module_does_not_answer" in check.unless}
+    asked = {key for key, check in checks.items() if "module_does_not_answer" in check.made_for}
+    assert {"range_readout", "dct_pressure_readout", "line_pressure_gauge", "fluid_look"} <= waits
+    assert {"fuse_look", "module_supply_at_plug", "bus_measure"} <= asked and asked.isdisjoint(waits)
