@@ -793,10 +793,26 @@ def test_wind_up__equal_tyres_leave_the_coupling_and_unequal_ones_come_before_it
     assert rank({"noise_on_turn": "yes", "noise_knock": "yes"}, unit).cause(tyres) < 0.1
 
 
-def test_a_module_that_does_not_answer_is_not_read() -> None:
+def test_a_module_that_does_not_answer_is_not_read(trade: Knowledge) -> None:
     """What waits for an answer of it comes after its fuse, plug and bus (common practice)."""
-    checks = KNOWLEDGE.checks
-    waits = {key for key, check in checks.items() if "module_does_not_answer" in check.unless}
-    asked = {key for key, check in checks.items() if "module_does_not_answer" in check.made_for}
+    waits = {key for key, check in trade.checks.items() if "module_does_not_answer" in check.unless}
+    asked = {key for key, check in trade.checks.items() if "module_does_not_answer" in check.made_for}
     assert {"range_readout", "dct_pressure_readout", "line_pressure_gauge", "fluid_look"} <= waits
-    assert {"fuse_look", "module_supply_at_plug", "bus_measure"} <= asked and asked.isdisjoint(waits)
+    assert {"fuse_look", "module_supply_at_plug", "bus_measure"} <= asked
+    assert asked.isdisjoint(waits)
+
+
+@pytest.mark.parametrize(("unit", "gear"), [("trans4", "4"), ("trans6", "6"), ("long5", "5")])
+def test_a_cold_reading_holds_the_top_gear_back(rank: Rank, unit: str, gear: str) -> None:
+    """A gear that is not asked for clears solenoids, valves and elements (common practice)."""
+    told = {f"gear_missing_{gear}": "yes", "gear_not_commanded": "yes", "temp_signal_wrong": "yes"}
+    found = rank(told | {"no_codes_module_scan": "yes", "fluid_level": "right"}, unit=unit)
+    assert found.first_area() == "temperature_sensor"
+
+
+def test_a_cooler_that_lets_all_through_is_not_renewed(trade: Knowledge, rank: Rank) -> None:
+    """Its fins, fan and load are what is left (common practice)."""
+    hot = {"cvt_overheat_power_cut": "yes", "code_overheat": "yes", "cooler_flow": "right", "fluid_level": "right"}
+    found, cures = rank(hot, unit="cvt"), trade.jobs["cooler_renew"].cures
+    assert found.cause("cvt_overheat_protection") > 5 * found.cause("cooler_restricted")
+    assert cures["cvt_overheat_protection"].p < 0.2 < cures["cooler_restricted"].p
