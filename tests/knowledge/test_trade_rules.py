@@ -813,6 +813,30 @@ def test_a_cold_reading_holds_the_top_gear_back(rank: Rank, unit: str, gear: str
 def test_a_cooler_that_lets_all_through_is_not_renewed(trade: Knowledge, rank: Rank) -> None:
     """Its fins, fan and load are what is left (common practice)."""
     hot = {"cvt_overheat_power_cut": "yes", "code_overheat": "yes", "cooler_flow": "right", "fluid_level": "right"}
-    found, cures = rank(hot, unit="cvt"), trade.jobs["cooler_renew"].cures
+    found, cures = rank(hot, unit="cvt"), {cure.cause: cure.strength for cure in trade.jobs["cooler_renew"].cures}
     assert found.cause("cvt_overheat_protection") > 5 * found.cause("cooler_restricted")
     assert cures["cvt_overheat_protection"].p < 0.2 < cures["cooler_restricted"].p
+
+
+@pytest.mark.parametrize("told", [{"code_misfire": "yes"}, {"misfire_counts": "yes", "engine_runs_rough": "yes"}])
+def test_a_diesel_has_no_ignition(trade: Knowledge, rank: Rank, told: dict[str, str]) -> None:
+    petrol, diesel = (rank(told, fuel=each).cause("engine_misfire_ignition") for each in ("petrol", "diesel"))
+    assert petrol > 0.2 > 0.01 > diesel
+    made = {key: check.scope for key, check in trade.checks.items() if "misfire_counts" in check.made_for}
+    assert {key: dict(scope.fits) for key, scope in made.items()} == {
+        "ignition_look": {"fuel": "petrol"}, "injector_values": {"fuel": "diesel"},
+    }  # fmt: skip
+
+
+def test_an_actuator_without_pressure_lets_no_gear_in(trade: Knowledge, rank: Rank) -> None:
+    """Neither lever nor brake lamps are looked at then (common practice)."""
+    low = rank({"dct_pressure_low": "yes", "range_will_not_select": "yes"}, unit="dct-dry")
+    assert low.cause("dct_pressure_accumulator_or_pump") > 0.4 > 0.1 > low.area("range_switch_or_linkage")
+    assert all("dct_pressure_low" in trade.checks[key].unless for key in ("brake_lamp_look", "lever_lock_listen"))
+    assert "line_pressure_gauge" not in compile_unit(trade, "dct-dry").expansion.checks
+
+
+def test_a_vehicle_that_drags_is_not_stalled_and_its_wheels_are_felt(trade: Knowledge) -> None:
+    looks = [key for key, check in trade.checks.items() if "drag_braked_feeling" in check.made_for]
+    assert {*looks} == {"brake_drag_look", "coast_down"}
+    assert "drag_braked_feeling" in trade.checks["stall_test"].unless
