@@ -38,7 +38,9 @@ def test_place_look__a_scan_begins_no_careful_visit_once_a_code_was_read(told: s
     ("sign", "check", "unit"),
     [("code_wheel_speed", "wheel_speed_by_hand", "cvt"), ("code_cvt_pressure", "sensor_at_plug", "cvt"),
      ("P0705", "range_readout", "trans4"), ("display_blank", "range_readout", "long5"),
-     ("vibration_with_road_speed", "driveline_play_look", "step-rwd")],
+     ("vibration_with_road_speed", "driveline_play_look", "step-rwd"),
+     ("module_does_not_answer", "fuse_look", "trans6"), ("module_does_not_answer", "bus_poll", "cvt"),
+     ("vacuum_or_cable_wrong", "vacuum_modulator_look", "step-rwd")],
 )  # fmt: skip
 def test_place_look__what_is_told_is_proved_where_it_is_nearest(sign: str, check: str, unit: str) -> None:
     told = compiled_of({sign: "yes"}, unit)

@@ -791,3 +791,52 @@ def test_wind_up__equal_tyres_leave_the_coupling_and_unequal_ones_come_before_it
     assert open_now.cause(tyres) > 0.2 and open_now.cause(coupling) > 0.2
     assert unequal.cause(tyres) > 0.8 and equal.cause(coupling) > 5 * equal.cause(tyres)
     assert rank({"noise_on_turn": "yes", "noise_knock": "yes"}, unit).cause(tyres) < 0.1
+
+
+def test_a_module_that_does_not_answer_is_not_read(trade: Knowledge) -> None:
+    """What waits for an answer of it comes after its fuse, plug and bus (common practice)."""
+    waits = {key for key, check in trade.checks.items() if "module_does_not_answer" in check.unless}
+    asked = {key for key, check in trade.checks.items() if "module_does_not_answer" in check.made_for}
+    assert {"range_readout", "dct_pressure_readout", "line_pressure_gauge", "fluid_look"} <= waits
+    assert {"fuse_look", "module_supply_at_plug", "bus_measure"} <= asked
+    assert asked.isdisjoint(waits)
+
+
+@pytest.mark.parametrize(("unit", "gear"), [("trans4", "4"), ("trans6", "6"), ("long5", "5")])
+def test_a_cold_reading_holds_the_top_gear_back(rank: Rank, unit: str, gear: str) -> None:
+    """A gear that is not asked for clears solenoids, valves and elements (common practice)."""
+    told = {f"gear_missing_{gear}": "yes", "gear_not_commanded": "yes", "temp_signal_wrong": "yes"}
+    found = rank(told | {"no_codes_module_scan": "yes", "fluid_level": "right"}, unit=unit)
+    assert found.first_area() == "temperature_sensor"
+
+
+def test_a_cooler_that_lets_all_through_is_not_renewed(trade: Knowledge, rank: Rank) -> None:
+    """Its fins, fan and load are what is left (common practice)."""
+    hot = {"cvt_overheat_power_cut": "yes", "code_overheat": "yes", "cooler_flow": "right", "fluid_level": "right"}
+    found, cures = rank(hot, unit="cvt"), {cure.cause: cure.strength for cure in trade.jobs["cooler_renew"].cures}
+    assert found.cause("cvt_overheat_protection") > 5 * found.cause("cooler_restricted")
+    assert cures["cvt_overheat_protection"].p < 0.2 < cures["cooler_restricted"].p
+
+
+@pytest.mark.parametrize("told", [{"code_misfire": "yes"}, {"misfire_counts": "yes", "engine_runs_rough": "yes"}])
+def test_a_diesel_has_no_ignition(trade: Knowledge, rank: Rank, told: dict[str, str]) -> None:
+    petrol, diesel = (rank(told, fuel=each).cause("engine_misfire_ignition") for each in ("petrol", "diesel"))
+    assert petrol > 0.2 > 0.01 > diesel
+    made = {key: check.scope for key, check in trade.checks.items() if "misfire_counts" in check.made_for}
+    assert {key: dict(scope.fits) for key, scope in made.items()} == {
+        "ignition_look": {"fuel": "petrol"}, "injector_values": {"fuel": "diesel"},
+    }  # fmt: skip
+
+
+def test_an_actuator_without_pressure_lets_no_gear_in(trade: Knowledge, rank: Rank) -> None:
+    """Neither lever nor brake lamps are looked at then (common practice)."""
+    low = rank({"dct_pressure_low": "yes", "range_will_not_select": "yes"}, unit="dct-dry")
+    assert low.cause("dct_pressure_accumulator_or_pump") > 0.4 > 0.1 > low.area("range_switch_or_linkage")
+    assert all("dct_pressure_low" in trade.checks[key].unless for key in ("brake_lamp_look", "lever_lock_listen"))
+    assert "line_pressure_gauge" not in compile_unit(trade, "dct-dry").expansion.checks
+
+
+def test_a_vehicle_that_drags_is_not_stalled_and_its_wheels_are_felt(trade: Knowledge) -> None:
+    looks = [key for key, check in trade.checks.items() if "drag_braked_feeling" in check.made_for]
+    assert {*looks} == {"brake_drag_look", "coast_down"}
+    assert "drag_braked_feeling" in trade.checks["stall_test"].unless

@@ -68,3 +68,12 @@ def test_change_first_work__leaving_it_is_work_that_can_change_too():
     outlook = choose_step(dear, oracle).outlook
     saved, changed = change_first_work(outlook, rows, start_bench(dear), ())
     assert changed.tolist() == [True, False] and saved[0] > 0.0
+
+
+def test_change_first_work__a_plan_that_begins_with_it_is_no_other_work():
+    """The jobs that follow there need be no plan of the book by themselves: 9 of 10 answers were said to change the work."""
+    situation, oracle = _later_or_now()
+    outlook, bench, found = _weigh(situation, oracle)
+    begin = [place for place, plan in enumerate(outlook.book.plans) if plan and plan[0] == found.first]
+    alone = outlook.vary(book=outlook.book.pick(np.array(begin)))
+    assert not change_first_work(alone, oracle.belief[None], bench, found.first)[1].any()

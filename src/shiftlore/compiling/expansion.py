@@ -375,9 +375,9 @@ class _Expander:
         for check in self.knowledge.checks.values():
             found = tuple(key for one in check.reveals for key in self.of_template.get(one, ()))
             if found and applies_to_unit(check.scope, self.facts):
-                ids = (check.unless, check.made_for)
-                signs = [tuple(key for one in each for key in self.of_template.get(one, (one,))) for each in ids]
-                checks[check.id], reveals[check.id] = check.vary(unless=signs[0], made_for=signs[1]), found
+                unless = tuple(key for one in check.unless for key in self.of_template.get(one, ()))
+                meant = tuple(key for one in check.made_for for key in self.of_template.get(one, (one,)))
+                checks[check.id], reveals[check.id] = check.vary(unless=unless, made_for=meant), found
         return checks, reveals
 
     def _expand_jobs(self) -> tuple[dict[str, Job], dict[str, str], dict[str, dict[str, Strength]]]:

@@ -79,6 +79,8 @@ def change_first_work(
 ) -> tuple[np.ndarray, np.ndarray]:
     """Weigh what other first work saves after each answer of a check, and tell where that is more than can be told apart.
 
+    A plan of the book that begins with the first work bounds what that costs: what follows it there may be no plan by itself.
+
     Args:
         rows: weights after each answer, shape (n_outcomes, n_hypotheses); after: where the work then stands.
     Returns: both of shape (n_outcomes,).
@@ -86,5 +88,10 @@ def change_first_work(
     situation, best = outlook.situation, outlook.price_jobs(rows, after)
     leaving = situation.uncured_cost + float(situation.access.close_costs[after.opened])
     same = outlook.price_batch(rows, after, first, 1) if first else leaving * rows.sum(axis=1)
+    book = outlook.book_after(after.done)
+    begin = [place for place, plan in enumerate(book.plans) if plan and {*plan[0]} == {*first}]
+    if begin:
+        prices = book.price_each(rows, after.opened, after.done, after.budget)
+        same = np.minimum(same, prices[:, begin].min(axis=1))
     saved = np.maximum(same - best, 0.0)
     return saved, saved > NEARLY * best
