@@ -10,11 +10,11 @@ from shiftlore.advising.options_risks import (
     WORST_FIRST,
     Risk,
     find_danger,
-    is_not_run,
     list_barred,
     list_lasting,
     list_risks,
     p_harmless,
+    say_not_run,
     tell_danger,
     tell_risks,
     tell_set_first,
@@ -168,10 +168,28 @@ def test_find_danger__what_is_lost_by_its_level_is_lost_through_what_lets_the_fl
 GRINDS = {"no_drive_any": "yes", "noise_grinding": "yes", "noise_from_front": "yes"}
 
 
-def test_is_not_run__only_with_all_of_the_signs() -> None:
+DENTED = {"pan_dented": "yes", "fluid_level": "low"}
+
+
+@pytest.mark.parametrize("unit", ["cvt", "long6", "step-fwd"])
+@pytest.mark.parametrize("signs", [
+    {**DENTED, "noise_whine_all_ranges": "yes"},
+    {**DENTED, "no_drive_any": "yes"},
+    {"fluid_level": "low", "noise_whine_all_ranges": "yes", "no_drive_any": "yes"},
+])  # fmt: skip
+def test_say_not_run__a_pump_that_draws_air_is_not_run_for_a_check(unit: str, signs: dict[str, str]) -> None:
+    """Behind a dented pan, whining and without drive: its shafts were to be watched and its pressure measured."""
+    dry, drives = compiled_of(signs, unit), compiled_of({**DENTED, "noise_whine_all_ranges": "no"}, unit)
+    danger = tell_danger(dry, helps=True)
+    assert danger is not None and danger.stopped and danger.says.startswith("Do not run the engine")
+    assert not any(check.running for check in prepare_situation(dry).checks.values())
+    assert not say_not_run(drives) and any(check.running for check in prepare_situation(drives).checks.values())
+
+
+def test_say_not_run__only_with_all_of_the_signs() -> None:
     """No drive and grinding in the bell housing: who listens to it range by range sends the pump through the cooler."""
     grinds, elsewhere = compiled_of(GRINDS), compiled_of({**GRINDS, "noise_from_front": "no"})
-    assert is_not_run(grinds) and not is_not_run(elsewhere)
+    assert say_not_run(grinds) and not say_not_run(elsewhere)
     danger = tell_danger(grinds, helps=True)
     assert danger is not None and danger.says.startswith("Do not run the engine") and danger.p == 1.0
     told = tell_danger(elsewhere, helps=True)

@@ -26,9 +26,7 @@ STOPPED = "Do not drive it, nor run the engine longer than a look takes:"
 LIKELY = 0.5
 """What a cause does is said as of this vehicle from this probability on, and else as of that cause: judgement."""
 IF = 'If it is "{cause}": {says}'
-NOT_RUN = (
-    "Do not run the engine: it has no drive and grinds; running spreads the pieces through the unit and its cooler."
-)
+NOT_RUN = "Do not run the engine: {why}"
 
 SENTENCES = {
     "unsafe": "Safety first. {percent}: it endangers people{within}.",
@@ -78,13 +76,23 @@ def _find_sign(compiled: CompiledCase) -> tuple[int, str, str]:
     What endangers people does so at times too; of several the one that stands first in the rules.
     """
     says, lasting = compiled.knowledge.words.says_itself.items(), list_lasting(compiled)
-    grades, found = {one.finding: one.grade for one in compiled.all_answers}, [(len(WORST_FIRST), "", "")]
+    found = [(len(WORST_FIRST), "", "")]
     for signs, severity in says:
         told, rank = compiled.telling if severity == WORST_FIRST[0] else lasting, WORST_FIRST.index(severity)
-        parts = [(sign, grade) for sign, _, grade in (one.partition("=") for one in signs.split(" and "))]
-        if all(sign in told and grade in ("", grades.get(sign)) for sign, grade in parts):
+        parts = _split_signs(signs)
+        if _show_all(compiled, parts, told):
             found.append((rank, " and ".join(_name_sign(compiled, *part) for part in parts), parts[0][0]))
     return min(found, key=itemgetter(0))
+
+
+def _split_signs(signs: str) -> list[tuple[str, str]]:
+    """Split `a and b=grade` into signs, each with its grade or ""."""
+    return [(sign, grade) for sign, _, grade in (one.partition("=") for one in signs.split(" and "))]
+
+
+def _show_all(compiled: CompiledCase, parts: list[tuple[str, str]], told: frozenset[str]) -> bool:
+    grades = {one.finding: one.grade for one in compiled.all_answers}
+    return all(sign in told and grade in ("", grades.get(sign)) for sign, grade in parts)
 
 
 def _name_sign(compiled: CompiledCase, sign: str, grade: str) -> str:
@@ -122,10 +130,10 @@ def list_risks(compiled: CompiledCase, p_states: np.ndarray) -> tuple[Risk, ...]
     return tuple(found)
 
 
-def is_not_run(compiled: CompiledCase) -> bool:
-    """Tell whether the signs are told with all of which the engine is not run, for no check either."""
-    signs = compiled.knowledge.words.not_run
-    return bool(signs) and list_lasting(compiled).issuperset(signs)
+def say_not_run(compiled: CompiledCase) -> str:
+    """Say why the engine is not run, for no check either, where signs are told that say so; "" else."""
+    says, lasting = compiled.knowledge.words.not_run.items(), list_lasting(compiled)
+    return next((why for signs, why in says if _show_all(compiled, _split_signs(signs), lasting)), "")
 
 
 class Danger(Value, frozen=True):
@@ -155,7 +163,7 @@ def find_danger(compiled: CompiledCase, p_states: np.ndarray) -> Danger | None:
     unsafe, ruins = (np.array([one.severity == severity for one in driven_on]) for severity in WORST_FIRST[:2])
     soon = np.array([one.within_km is not None and one.within_km <= words.soon_lost_km for one in driven_on])
     lost, (rank, sign, of) = (soon | ruins) & ~unsafe, _find_sign(compiled)
-    not_run = is_not_run(compiled)
+    not_run = say_not_run(compiled)
     p = 1.0 if rank <= LOST or not_run else _p_any(compiled, p_states, unsafe | lost)
     if p < words.stop_driving:
         return None
@@ -167,7 +175,7 @@ def find_danger(compiled: CompiledCase, p_states: np.ndarray) -> Danger | None:
     stopped = rank == LOST or _p_any(compiled, p_states, ruins) >= words.not_driven
     why = f"in {say_share(p)} such vehicles it endangers people or is soon lost."
     says = f"{STOPPED if stopped else PARKED} {NOW.format(sign=sign) if rank <= LOST else why}"
-    says, stopped = (NOT_RUN, True) if not_run else (says, stopped)
+    says, stopped = (NOT_RUN.format(why=not_run), True) if not_run else (says, stopped)
     of_causes = (
         driven_on[i].says if p_causes[i] >= LIKELY else IF.format(cause=causes[i].label, says=driven_on[i].says)
         for i in dict.fromkeys(told)

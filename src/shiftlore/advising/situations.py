@@ -12,7 +12,7 @@ import numpy as np
 
 from shiftlore.advising.job_cures import cures_of, list_meant
 from shiftlore.advising.looks_first import is_made_for, is_scan, list_codes, place_look
-from shiftlore.advising.options_risks import NORMAL, Danger, is_not_run, list_barred, list_lasting, tell_danger
+from shiftlore.advising.options_risks import NORMAL, Danger, list_barred, list_lasting, say_not_run, tell_danger
 from shiftlore.advising.pricing import (
     PriceSpan,
     price_borrowing,
@@ -309,9 +309,9 @@ def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...
     found, made = {}, {*compiled.case.done_ids, *scans, *_find_answered(compiled)}
     records, settled = keep_fitting(compiled, compiled.expansion.checks), compiled.settled
     read = {finding for scan in scans for finding in reveals[scan]}  # a further scan shows what these do not
-    barred, off = list_barred(compiled), is_not_run(compiled)
+    barred, off = list_barred(compiled), say_not_run(compiled)
     for key, record in records.items():
-        stands = _is_barred(record, barred) or (off and record.running)
+        stands = _is_barred(record, barred) or (bool(off) and record.running)
         if key not in made and shop.has(record.tools) and not stands:
             seen = settled | _list_seen(compiled, record)
             seen |= read if is_scan(compiled, key) else set()

@@ -108,7 +108,7 @@ def read_words(node: Node, problems: list[Problem]) -> Words:
         driven=fields.words_list("driven"),
         moved=fields.words_list("moved"),
         set_first={sign: why for sign, _, one in fields.pairs("set_first") if (why := text_of(one, problems))},
-        not_run=fields.words_list("not_run"),
+        not_run={signs: why for signs, _, one in fields.pairs("not_run") if (why := text_of(one, problems))},
     )
     fields.text("source", "")
     fields.finish()

@@ -456,7 +456,7 @@ class Words(Record, frozen=True):
         says_itself: signs as `finding`, `finding=grade`, several joined by ` and ` -> severity that they say by themselves.
         not_driven: the same p from which on it is not driven for a check either; driven, moved: cautions of checks for that.
         set_first: finding -> why it is set right before the vehicle is driven or judged.
-        not_run: signs with all of which the engine is not run either.
+        not_run: signs, as in `says_itself`, with all of which the engine is not run either -> why.
     """
 
     strengths: Mapping[str, Strength]
@@ -473,4 +473,4 @@ class Words(Record, frozen=True):
     driven: tuple[str, ...] = ()
     moved: tuple[str, ...] = ()
     set_first: Mapping[str, str] = field(default_factory=dict)
-    not_run: tuple[str, ...] = ()
+    not_run: Mapping[str, str] = field(default_factory=dict)

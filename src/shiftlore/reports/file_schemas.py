@@ -291,7 +291,7 @@ def _words() -> Schema:
         "driven": _TEXTS,
         "moved": _TEXTS,
         "set_first": _mapping(_TEXT),
-        "not_run": _TEXTS,
+        "not_run": _mapping(_TEXT),
         "source": _ANY_TEXT,
     }
     return _closed({**words, **totals, **free}, *words, *totals)
