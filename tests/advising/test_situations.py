@@ -16,6 +16,7 @@ from shiftlore.advising.situations import (
     closing_first,
     find_scans_made,
     is_driven,
+    least_cure,
     offered_jobs,
     open_reveals,
     prepare_situation,
@@ -158,6 +159,23 @@ def test_fail__what_is_planned_after_work_in_vain_is_what_is_planned_on_that_day
     assert [one.id for one in recorded.situation.jobs] == [one.id for one in situation.jobs] and situation.opened == 0
     drum = "clutch_drum_or_hub_cracked_c3"
     assert _by_cause(prepared.oracle)[drum] > 0.2 and _by_cause(oracle).get(drum, 0.0) < 0.05
+
+
+MILKY = {"fluid_water_test": "yes", "cooler_leaks_across": "yes", "coolant_tank_oily": "yes", "slips": "yes"}
+FOAMS = {"noise_whine_all_ranges": "yes", "fluid_foam": "yes", "drive_only_after_warm_up": "yes", "fluid_level": "right"}
+
+
+@pytest.mark.parametrize(("signs", "unit", "done"), [
+    (MILKY, "long6", ("radiator_and_flush", "not_cured")), (MILKY, "cvt", None), (FOAMS, "step-fwd", None),
+])  # fmt: skip
+def test_least_cure__a_leak_that_nobody_saw_is_not_sealed_and_a_right_level_not_set_right(signs, unit, done):
+    """The radiator was new in vain, or air was drawn in beside a filter: the work began with a leak not told."""
+    compiled = compiled_of(signs, unit, done=(Done(*done),) if done else ())
+    choice = choose_for_case(compiled).choice
+    batches = [*choice.plan.batches[:1], *(step.ids for step in choice.steps if step.kind == "job")]
+    assert batches and not any({"leak_repair_by_place", "level_correction"} & {*batch} for batch in batches)
+    leaks = compiled_of({"leak_cooler": "yes", "fluid_level": "low"}, unit)
+    assert 0.0 == least_cure(leaks, "leak_repair_by_place") == least_cure(leaks, "level_correction")
 
 
 def test_offered_jobs__done_jobs_are_not_offered_again():
@@ -369,7 +387,8 @@ def test_next_job__after_new_fluid_that_helped_for_weeks_no_more_fluid_is_bought
 
 @pytest.mark.parametrize("unit", ["trans4", "cvt", "dct"])
 def test_least_cure__with_milky_fluid_no_work_leaves_the_cooler_and_no_level_is_set(unit: str) -> None:
-    milky, clear = (choose_for_case(compiled_of({"fluid_milky": told}, unit)) for told in ("yes", "no"))
+    milky, clear = (choose_for_case(compiled_of({"fluid_milky": told, "fluid_level": "low"}, unit))
+                    for told in ("yes", "no"))  # fmt: skip
     unfit = milky.prepared.situation.list_unfit(milky.prepared.oracle.belief)
     never = {"level_correction", "overhaul", "exchange_unit", "exchange_unit_cvt", "exchange_unit_dct"}
     assert never & {*milky.prepared.jobs} <= unfit and never.isdisjoint(

@@ -176,7 +176,9 @@ def test_read_words__signs_and_cautions_of_what_is_not_driven_are_there():
     words = knowledge.words
     said = (*words.says_itself, *words.not_run)
     signs = [one.partition("=") for signs in said for one in signs.split(" and ")]
-    assert words.not_run and {"park_does_not_hold", "no_drive_any"} <= {sign for sign, _, _ in signs} <= {*knowledge.findings}
+    assert words.not_run and {"park_does_not_hold", "no_drive_any"} <= {sign for sign, _, _ in signs} <= {
+        *knowledge.findings
+    }
     assert all(grade in ("", *knowledge.findings[sign].grades[1:]) for sign, _, grade in signs)
     assert words.set_first and {*words.set_first} <= {*knowledge.findings}
     assert words.driven and words.moved and {*words.driven, *words.moved} <= {*knowledge.cautions}

@@ -60,8 +60,8 @@ BELIEVED = 0.9
 KNOWN = 0.95
 """A check that shows one thing with more than this certainty is not proposed: nobody makes it."""
 
-NEVER = 2.0
-"""No p of helping is so large."""
+NEVER, UNSEEN = 2.0, 0.5
+"""No p of helping is so large; up to that one work is not begun that presumes signs of which none was seen: judgement."""
 
 
 class EngineOracle(Value, frozen=True, eq=False, dict=True):
@@ -372,9 +372,14 @@ def least_cure(compiled: CompiledCase, job: str) -> float:
     """Give the p of helping up to which a job is not proposed: one that only shows that nothing is broken needs some.
 
     More than 1 is needed for what is not done with a sign that is told: work may end with it, once that was put right.
+    Nobody seals a leak that nobody saw, unless it most likely leaks all the same.
     """
-    if not compiled.telling.isdisjoint(compiled.expansion.jobs[job].unless):
+    record = compiled.expansion.jobs[job]
+    if not compiled.telling.isdisjoint(record.unless):
         return NEVER
+    signs = {name for name in record.made_for if name in compiled.expansion.finding_records}
+    if signs and signs.isdisjoint(compiled.telling):
+        return UNSEEN
     causes, cured = compiled.expansion.causes, compiled.expansion.cures[job]
     return 1 - KNOWN if cured and all(causes[cause].area == NORMAL for cause in cured) else 0.0
 
