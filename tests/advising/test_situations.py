@@ -139,6 +139,48 @@ def test_open_reveals__done_checks_and_known_findings_are_left_out():
     assert all("fluid_colour" not in group for group in reveals.values())
 
 
+@pytest.mark.parametrize("told", [{"mount_place": "of_gearbox"}, {"mount_place": "of_engine"}])
+def test_open_reveals__of_which_mount_is_broken_nobody_looks_whether_one_is(told):
+    """It was seen to move, and the mounts were to be watched under drive, before all work."""
+    signs = {"engage_harsh_reverse": "yes", "jerk_on_off_throttle": "yes"}
+    seen, open_now = (open_reveals(compiled_of(signs | more, "trans6"), _shop()) for more in (told, {}))
+    assert {"mount_watch", "mount_look"} <= {*open_now} and not any("mount_broken" in group for group in seen.values())
+
+
+@pytest.mark.parametrize("more", [{"fluid_smell_burnt": "no"}, {}, {"fluid_colour": "dark", "no_kickdown": "no"}])
+def test_choose_for_case__a_look_that_changes_nothing_does_not_head_the_list(more):
+    """The best that a look at the mounts could show let the likeliest fall from 26 to 26 %, and it came first."""
+    told = {"jerk_on_off_throttle": "yes", "shift_harsh_2_3": "yes", "dct_clutch_pressure_lags": "yes", "fluid_level": "right",
+            "code_clutch_actuator": "yes", **more}  # fmt: skip
+    ids = [step.ids for step in choose_for_case(compiled_of(told, "dct7")).choice.steps]
+    assert ids[0] != ("mount_watch",)
+
+
+@pytest.mark.parametrize("unit", ["long6", "cvt", "dct"])
+def test_open_reveals__what_is_wet_tells_nothing_once_the_cooler_leaks_across(unit):
+    across, wet = (open_reveals(compiled_of(told, unit), _shop())
+                   for told in ({"cooler_leaks_across": "yes", "fluid_milky": "yes"}, {"leak_outside": "yes"}))  # fmt: skip
+    assert "leak_look" in wet and not {"leak_look", "underside_look"} & {*across}
+
+
+@pytest.mark.parametrize("more", [{}, {"noise_with_road_speed": "yes", "noise_whine": "yes"}, {"grew_slowly": "yes"}])
+def test_choose_for_case__before_a_stepless_unit_is_stripped_its_drain_plug_is_looked_at(more):
+    told = {"slips": "yes", "fluid_colour": "black", "fluid_level": "right", **more}
+    chosen = choose_for_case(compiled_of(told, "cvt"))
+    steps = [step.ids for step in chosen.choice.steps]
+    dear = next((place for place, ids in enumerate(steps) if "cvt_belt_and_pulleys" in ids), None)
+    assert dear is not None and any(
+        steps.index((look,)) < dear for look in ("drain_plug_look", "pan_drop") if (look,) in steps
+    )
+
+
+def test_rank__new_fluid_that_a_job_filled_is_not_old_by_the_colour_seen_before_it():
+    """The belt was renewed with new fluid, in vain, and the colour of the old made old fluid the likeliest, 37 %."""
+    told = {"noise_with_road_speed": "yes", "slips": "yes", "fluid_colour": "black"}
+    after = compiled_of(told, "cvt", done=(Done("cvt_belt_and_pulleys", "not_cured"),))
+    assert after.causes_now[after.causes.index("cvt_fluid_degraded_judder")] < 0.05
+
+
 def test_open_reveals__where_the_engine_is_not_run_no_check_runs_it():
     grinds = {"no_drive_any": "yes", "noise_grinding": "yes", "noise_from_front": "yes"}
     off, on = (open_reveals(compiled_of(signs), _shop()) for signs in (grinds, {**grinds, "noise_from_front": "no"}))
@@ -162,7 +204,12 @@ def test_fail__what_is_planned_after_work_in_vain_is_what_is_planned_on_that_day
 
 
 MILKY = {"fluid_water_test": "yes", "cooler_leaks_across": "yes", "coolant_tank_oily": "yes", "slips": "yes"}
-FOAMS = {"noise_whine_all_ranges": "yes", "fluid_foam": "yes", "drive_only_after_warm_up": "yes", "fluid_level": "right"}
+FOAMS = {
+    "noise_whine_all_ranges": "yes",
+    "fluid_foam": "yes",
+    "drive_only_after_warm_up": "yes",
+    "fluid_level": "right",
+}
 
 
 @pytest.mark.parametrize(("signs", "unit", "done"), [

@@ -55,6 +55,13 @@ def is_scan(compiled: CompiledCase, check_id: str) -> bool:
     return any(records[finding].none_by for finding in compiled.expansion.reveals.get(check_id, ()))
 
 
+def list_general(compiled: CompiledCase) -> set[str]:
+    """List what asks in general for a part that is told to show: it says nothing more."""
+    parts, telling = compiled.expansion.of_template, compiled.telling
+    general = ((key, record.general_of) for key, record in compiled.expansion.finding_records.items())
+    return {key for key, names in general if any(telling.intersection(parts.get(name, ())) for name in names)}
+
+
 def list_codes(compiled: CompiledCase) -> list[str]:
     """List what is told that a scan shows, but for what says that one found nothing."""
     records = compiled.expansion.finding_records

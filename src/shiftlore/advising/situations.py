@@ -11,7 +11,7 @@ from typing import NamedTuple, cast
 import numpy as np
 
 from shiftlore.advising.job_cures import cures_of, list_meant
-from shiftlore.advising.looks_first import is_made_for, is_scan, list_codes, place_look
+from shiftlore.advising.looks_first import is_made_for, is_scan, list_codes, list_general, place_look
 from shiftlore.advising.options_risks import NORMAL, Danger, list_barred, list_lasting, say_not_run, tell_danger
 from shiftlore.advising.pricing import (
     PriceSpan,
@@ -307,7 +307,7 @@ def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...
         return {}
     scans, reveals = find_scans_made(compiled), compiled.expansion.reveals
     found, made = {}, {*compiled.case.done_ids, *scans, *_find_answered(compiled)}
-    records, settled = keep_fitting(compiled, compiled.expansion.checks), compiled.settled
+    records, settled = keep_fitting(compiled, compiled.expansion.checks), compiled.settled | list_general(compiled)
     read = {finding for scan in scans for finding in reveals[scan]}  # a further scan shows what these do not
     barred, off = list_barred(compiled), say_not_run(compiled)
     for key, record in records.items():

@@ -105,7 +105,7 @@ class Clashes:
             return
         for name in case.onset.after:
             said, wanted = case.background.get(name), self.known.event_says.get(name)
-            if said is not None and wanted is not None and said != wanted:
+            if said is not None and wanted is not None and said not in wanted:
                 self._tell(
                     self.marks[("after", name)], f"It began after {name}", self.marks[("background", name)], said
                 )
