@@ -147,15 +147,6 @@ def test_open_reveals__of_which_mount_is_broken_nobody_looks_whether_one_is(told
     assert {"mount_watch", "mount_look"} <= {*open_now} and not any("mount_broken" in group for group in seen.values())
 
 
-@pytest.mark.parametrize("more", [{"fluid_smell_burnt": "no"}, {}, {"fluid_colour": "dark", "no_kickdown": "no"}])
-def test_choose_for_case__a_look_that_changes_nothing_does_not_head_the_list(more):
-    """The best that a look at the mounts could show let the likeliest fall from 26 to 26 %, and it came first."""
-    told = {"jerk_on_off_throttle": "yes", "shift_harsh_2_3": "yes", "dct_clutch_pressure_lags": "yes", "fluid_level": "right",
-            "code_clutch_actuator": "yes", **more}  # fmt: skip
-    ids = [step.ids for step in choose_for_case(compiled_of(told, "dct7")).choice.steps]
-    assert ids[0] != ("mount_watch",)
-
-
 @pytest.mark.parametrize("unit", ["long6", "cvt", "dct"])
 def test_open_reveals__what_is_wet_tells_nothing_once_the_cooler_leaks_across(unit):
     across, wet = (open_reveals(compiled_of(told, unit), _shop())

@@ -1,10 +1,11 @@
 """Which checks begin a careful visit, and which are made for what is told: the planner makes these before work."""
 
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from shiftlore.compiling import CompiledCase, chance_of_fit
 from shiftlore.knowledge import Check
-from shiftlore.planning import LEAST_MEANT
+from shiftlore.planning import LEAST_MEANT, Step
 
 EVEN = 0.5
 """Chance that nothing of the kind was done below which a vehicle went through it, or that nothing shows, that it does."""
@@ -47,6 +48,21 @@ def place_look(compiled: CompiledCase, check: Check) -> LookPlace:
     return LookPlace(
         check.visit_order, True, proves=any(float(table[0] @ compiled.faults_now) < EVEN for table in sound)
     )
+
+
+def drop_alike(steps: Sequence[Step], reveals: Mapping[str, tuple[str, ...]]) -> tuple[Step, ...]:
+    """Keep the better of two checks that answer the same: all that the later shows, or most of it and nothing else.
+
+    Args:
+        steps: best first; reveals: check -> findings that are open.
+    """
+    kept: list[Step] = []
+    for step in steps:
+        shown = {*reveals.get(step.ids[0], ())} if step.kind == "check" else set()
+        others = [{*reveals.get(one.ids[0], ())} for one in kept if one.kind == "check"] if shown else []
+        if not any(shown <= other or (other <= shown and 2 * len(other) >= len(shown)) for other in others):
+            kept.append(step)
+    return tuple(kept)
 
 
 def is_scan(compiled: CompiledCase, check_id: str) -> bool:

@@ -11,7 +11,7 @@ from typing import NamedTuple, cast
 import numpy as np
 
 from shiftlore.advising.job_cures import cures_of, list_meant
-from shiftlore.advising.looks_first import is_made_for, is_scan, list_codes, list_general, place_look
+from shiftlore.advising.looks_first import drop_alike, is_made_for, is_scan, list_codes, list_general, place_look
 from shiftlore.advising.options_risks import NORMAL, Danger, list_barred, list_lasting, say_not_run, tell_danger
 from shiftlore.advising.pricing import (
     PriceSpan,
@@ -233,6 +233,7 @@ def choose_for_case(compiled: CompiledCase, shop: Shop | None = None, look: Look
     Raises: as `prepare_situation`.
     """
     prepared, choice, danger = choose_safely(prepare_situation(compiled, shop), look)
+    choice = choice.vary(steps=drop_alike(choice.steps, prepared.oracle.reveals))
     rich = prepared.vary(situation=prepared.situation.vary(budget=None))
     free = choice if prepared.situation.budget is None else _choose(rich, look)[0]
     return Chosen(prepared, choice, look_beyond(choice, free, prepared.oracle.belief), danger, free)

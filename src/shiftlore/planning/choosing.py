@@ -383,8 +383,7 @@ class _Pricing(Value, frozen=True, eq=False, dict=True):
         begun = [begin[c] for c in sorted(places.values(), key=lambda c: (not checks[c].made_for, checks[c].early))]
         rest = [step for step in steps if step not in near.values() and step not in begin.values()]
         for c, look in sorted(near.items(), key=lambda item: (checks[item[0]].proves, -_price(item[1]))):
-            share = NEAR if checks[c].proves else 1.0 if self.urgency.changes[c] > RARE else math.inf
-            least = _price(look) * share  # what hardly ever changes anything goes behind checks
+            least = _price(look) * (NEAR if checks[c].proves else 1.0)
             behind = (at for at, step in enumerate(rest) if step.kind == "job" or _price(step) >= least)
             rest.insert(next(behind, len(rest)), look)
         return [*begun, *rest]
@@ -394,7 +393,8 @@ class _Pricing(Value, frozen=True, eq=False, dict=True):
         first = self.plan.batches[0] if self.plan.batches else ()
         if first and steps and steps[0].kind == "job":
             first = steps[0].ids
-        checks, name, saving = [step for step in steps if step.kind != "job"], None, 0.0
+        checks = [step for step in steps if step.kind != "job"]
+        name, saving = None, 0.0
         if not self.situation.checks:
             reason = "no_check_left"
         elif checks and steps[0].kind != "job":
