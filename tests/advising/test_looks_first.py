@@ -3,9 +3,33 @@
 import pytest
 from support.trade import compiled_of, shipped
 
-from shiftlore.advising.looks_first import is_made_for, is_scan, list_codes, place_look
+from shiftlore.advising.looks_first import drop_alike, is_made_for, is_scan, list_codes, place_look
+from shiftlore.advising.situations import choose_safely, prepare_situation
 from shiftlore.cases import Answer, Case
 from shiftlore.compiling import CompiledCase, compile_case, compile_unit, event_answer
+
+WET = {
+    "P0730": "yes",
+    "intermittent": "yes",
+    "after_wet": "yes",
+    "failsafe_mode": "yes",
+    "dct_odd_gears_missing": "yes",
+}
+
+
+@pytest.mark.parametrize(("told", "unit"), [
+    (WET, "dct7"), ({"slips_gear_3": "yes", "shift_flares_2_3": "yes"}, "trans6"), ({"jerk_on_off_throttle": "yes"}, "long6"),
+])  # fmt: skip
+def test_drop_alike__one_look_is_not_offered_twice(told: dict[str, str], unit: str) -> None:
+    """The fluid was to be looked at by a sample and at the level plug, one after the other, and sold thrice."""
+    compiled = compiled_of(told, unit)
+    prepared, choice, _ = choose_safely(prepare_situation(compiled))
+    reveals = prepared.oracle.reveals
+    kept = drop_alike(choice.steps, reveals)
+    looks = [{*reveals[step.ids[0]]} for step in kept if step.kind == "check"]
+    assert kept[:1] == choice.steps[:1] and looks
+    assert not any(later <= look for place, look in enumerate(looks) for later in looks[place + 1 :])
+    assert [step for step in kept if step.kind != "check"] == [step for step in choice.steps if step.kind != "check"]
 
 
 def test_is_made_for__by_the_signs_that_are_told() -> None:

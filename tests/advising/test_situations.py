@@ -16,6 +16,7 @@ from shiftlore.advising.situations import (
     closing_first,
     find_scans_made,
     is_driven,
+    least_cure,
     offered_jobs,
     open_reveals,
     prepare_situation,
@@ -138,6 +139,39 @@ def test_open_reveals__done_checks_and_known_findings_are_left_out():
     assert all("fluid_colour" not in group for group in reveals.values())
 
 
+@pytest.mark.parametrize("told", [{"mount_place": "of_gearbox"}, {"mount_place": "of_engine"}])
+def test_open_reveals__of_which_mount_is_broken_nobody_looks_whether_one_is(told):
+    """It was seen to move, and the mounts were to be watched under drive, before all work."""
+    signs = {"engage_harsh_reverse": "yes", "jerk_on_off_throttle": "yes"}
+    seen, open_now = (open_reveals(compiled_of(signs | more, "trans6"), _shop()) for more in (told, {}))
+    assert {"mount_watch", "mount_look"} <= {*open_now} and not any("mount_broken" in group for group in seen.values())
+
+
+@pytest.mark.parametrize("unit", ["long6", "cvt", "dct"])
+def test_open_reveals__what_is_wet_tells_nothing_once_the_cooler_leaks_across(unit):
+    across, wet = (open_reveals(compiled_of(told, unit), _shop())
+                   for told in ({"cooler_leaks_across": "yes", "fluid_milky": "yes"}, {"leak_outside": "yes"}))  # fmt: skip
+    assert "leak_look" in wet and not {"leak_look", "underside_look"} & {*across}
+
+
+@pytest.mark.parametrize("more", [{}, {"noise_with_road_speed": "yes", "noise_whine": "yes"}, {"grew_slowly": "yes"}])
+def test_choose_for_case__before_a_stepless_unit_is_stripped_its_drain_plug_is_looked_at(more):
+    told = {"slips": "yes", "fluid_colour": "black", "fluid_level": "right", **more}
+    chosen = choose_for_case(compiled_of(told, "cvt"))
+    steps = [step.ids for step in chosen.choice.steps]
+    dear = next((place for place, ids in enumerate(steps) if "cvt_belt_and_pulleys" in ids), None)
+    assert dear is not None and any(
+        steps.index((look,)) < dear for look in ("drain_plug_look", "pan_drop") if (look,) in steps
+    )
+
+
+def test_rank__new_fluid_that_a_job_filled_is_not_old_by_the_colour_seen_before_it():
+    """The belt was renewed with new fluid, in vain, and the colour of the old made old fluid the likeliest, 37 %."""
+    told = {"noise_with_road_speed": "yes", "slips": "yes", "fluid_colour": "black"}
+    after = compiled_of(told, "cvt", done=(Done("cvt_belt_and_pulleys", "not_cured"),))
+    assert after.causes_now[after.causes.index("cvt_fluid_degraded_judder")] < 0.05
+
+
 def test_open_reveals__where_the_engine_is_not_run_no_check_runs_it():
     grinds = {"no_drive_any": "yes", "noise_grinding": "yes", "noise_from_front": "yes"}
     off, on = (open_reveals(compiled_of(signs), _shop()) for signs in (grinds, {**grinds, "noise_from_front": "no"}))
@@ -158,6 +192,28 @@ def test_fail__what_is_planned_after_work_in_vain_is_what_is_planned_on_that_day
     assert [one.id for one in recorded.situation.jobs] == [one.id for one in situation.jobs] and situation.opened == 0
     drum = "clutch_drum_or_hub_cracked_c3"
     assert _by_cause(prepared.oracle)[drum] > 0.2 and _by_cause(oracle).get(drum, 0.0) < 0.05
+
+
+MILKY = {"fluid_water_test": "yes", "cooler_leaks_across": "yes", "coolant_tank_oily": "yes", "slips": "yes"}
+FOAMS = {
+    "noise_whine_all_ranges": "yes",
+    "fluid_foam": "yes",
+    "drive_only_after_warm_up": "yes",
+    "fluid_level": "right",
+}
+
+
+@pytest.mark.parametrize(("signs", "unit", "done"), [
+    (MILKY, "long6", ("radiator_and_flush", "not_cured")), (MILKY, "cvt", None), (FOAMS, "step-fwd", None),
+])  # fmt: skip
+def test_least_cure__a_leak_that_nobody_saw_is_not_sealed_and_a_right_level_not_set_right(signs, unit, done):
+    """The radiator was new in vain, or air was drawn in beside a filter: the work began with a leak not told."""
+    compiled = compiled_of(signs, unit, done=(Done(*done),) if done else ())
+    choice = choose_for_case(compiled).choice
+    batches = [*choice.plan.batches[:1], *(step.ids for step in choice.steps if step.kind == "job")]
+    assert batches and not any({"leak_repair_by_place", "level_correction"} & {*batch} for batch in batches)
+    leaks = compiled_of({"leak_cooler": "yes", "fluid_level": "low"}, unit)
+    assert 0.0 == least_cure(leaks, "leak_repair_by_place") == least_cure(leaks, "level_correction")
 
 
 def test_offered_jobs__done_jobs_are_not_offered_again():
@@ -369,7 +425,8 @@ def test_next_job__after_new_fluid_that_helped_for_weeks_no_more_fluid_is_bought
 
 @pytest.mark.parametrize("unit", ["trans4", "cvt", "dct"])
 def test_least_cure__with_milky_fluid_no_work_leaves_the_cooler_and_no_level_is_set(unit: str) -> None:
-    milky, clear = (choose_for_case(compiled_of({"fluid_milky": told}, unit)) for told in ("yes", "no"))
+    milky, clear = (choose_for_case(compiled_of({"fluid_milky": told, "fluid_level": "low"}, unit))
+                    for told in ("yes", "no"))  # fmt: skip
     unfit = milky.prepared.situation.list_unfit(milky.prepared.oracle.belief)
     never = {"level_correction", "overhaul", "exchange_unit", "exchange_unit_cvt", "exchange_unit_dct"}
     assert never & {*milky.prepared.jobs} <= unfit and never.isdisjoint(

@@ -23,7 +23,7 @@ FULL = Known(
     denied_by={"no_drive_any": ("slips", "sluggish_pull_away")},
     checks=["module_scan"],
     onset_says={"at_once": {"suddenly": "yes"}, "slowly": {"suddenly": "no"}},
-    event_says={"engine_service": "yes"},
+    event_says={"engine_service": ("yes",)},
     measures={"line_pressure": ("kPa", "bar"), "slip_gear_2": ("rpm",)},
     grade_measured=lambda name, value: {"slips": "yes" if value > 100 else "no"} if name == "slip_gear_2" else {},
 )

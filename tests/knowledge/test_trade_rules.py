@@ -576,6 +576,18 @@ def test_mounts__who_watches_them_sees_which_one_moves(rank: Rank, trade: Knowle
     assert all("mount_place" in one.reveals for one in trade.checks.values() if "mount_broken" in one.reveals)
 
 
+@pytest.mark.parametrize("place, named", [("propshaft_joint", "propshaft_joint_worn"), ("drive_shaft", "drive_shaft_joint_worn"),
+                                          ("centre_bearing", "centre_bearing_worn")])  # fmt: skip
+def test_driveline_play__the_hand_that_found_it_knows_the_joint(
+    rank: Rank, trade: Knowledge, place: str, named: str
+) -> None:
+    """Whole shafts were sold by guess, two joints at once."""
+    signs = {"vibration_with_road_speed": "yes", "jerk_on_off_throttle": "yes", "driveline_play": "yes"}
+    assert rank({**signs, "driveline_play_place": place}).cause(named) > 0.6
+    looks = [one for one in trade.checks.values() if "driveline_play" in one.reveals]
+    assert looks and all("driveline_play_place" in one.reveals for one in looks)
+
+
 @pytest.mark.parametrize(
     ("signs", "unit", "look", "refuted"),
     [

@@ -209,3 +209,21 @@ def test_choose_for_case__the_danger_is_worked_out_once(monkeypatch: pytest.Monk
     work = dangers.find_danger
     monkeypatch.setattr(dangers, "find_danger", lambda *told: asked.append(1.0) or work(*told))
     assert choose_for_case(found).danger is not None and len(asked) == 1
+
+
+DENTED = {"pan_dented": "yes", "fluid_level": "low"}
+
+
+@pytest.mark.parametrize("unit", ["cvt", "long6", "step-fwd"])
+@pytest.mark.parametrize("signs", [
+    {**DENTED, "noise_whine_all_ranges": "yes"},
+    {**DENTED, "no_drive_any": "yes"},
+    {"fluid_level": "low", "noise_whine_all_ranges": "yes", "no_drive_any": "yes"},
+])  # fmt: skip
+def test_is_not_run__a_pump_that_draws_air_is_not_run_for_a_check(unit: str, signs: dict[str, str]) -> None:
+    """Behind a dented pan, whining and without drive: its shafts were to be watched and its pressure measured."""
+    dry, drives = compiled_of(signs, unit), compiled_of({**DENTED, "noise_whine_all_ranges": "no"}, unit)
+    danger = tell_danger(dry, helps=True)
+    assert danger is not None and danger.stopped and danger.says.startswith("Do not run the engine")
+    assert not any(check.running for check in prepare_situation(dry).checks.values())
+    assert not is_not_run(drives) and any(check.running for check in prepare_situation(drives).checks.values())

@@ -71,5 +71,8 @@ def is_meant(compiled: CompiledCase, job: str) -> bool:
 
 def list_meant(compiled: CompiledCase, job: str) -> frozenset[str]:
     """List the causes for which a job is made."""
-    of_template = compiled.expansion.of_template
-    return frozenset(cause for name in compiled.expansion.jobs[job].made_for for cause in of_template.get(name, ()))
+    named = compiled.expansion.jobs[job].made_for
+    made = (
+        name for name in compiled.expansion.of_template if name in named and name not in compiled.expansion.findings
+    )
+    return frozenset(cause for name in made for cause in compiled.expansion.of_template[name])

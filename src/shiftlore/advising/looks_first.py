@@ -1,10 +1,11 @@
 """Which checks begin a careful visit, and which are made for what is told: the planner makes these before work."""
 
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from shiftlore.compiling import CompiledCase, chance_of_fit
 from shiftlore.knowledge import Check
-from shiftlore.planning import LEAST_MEANT
+from shiftlore.planning import LEAST_MEANT, Step
 
 EVEN = 0.5
 """Chance that nothing of the kind was done below which a vehicle went through it, or that nothing shows, that it does."""
@@ -49,10 +50,32 @@ def place_look(compiled: CompiledCase, check: Check) -> LookPlace:
     )
 
 
+def drop_alike(steps: Sequence[Step], reveals: Mapping[str, tuple[str, ...]]) -> tuple[Step, ...]:
+    """Keep the better of two checks that answer the same: all that the later shows, or most of it and nothing else.
+
+    Args:
+        steps: best first; reveals: check -> findings that are open.
+    """
+    kept: list[Step] = []
+    for step in steps:
+        shown = {*reveals.get(step.ids[0], ())} if step.kind == "check" else set()
+        others = [{*reveals.get(one.ids[0], ())} for one in kept if one.kind == "check"] if shown else []
+        if not any(shown <= other or (other <= shown and 2 * len(other) >= len(shown)) for other in others):
+            kept.append(step)
+    return tuple(kept)
+
+
 def is_scan(compiled: CompiledCase, check_id: str) -> bool:
     """Tell whether a check reads all codes that are stored."""
     records = compiled.expansion.finding_records
     return any(records[finding].none_by for finding in compiled.expansion.reveals.get(check_id, ()))
+
+
+def list_general(compiled: CompiledCase) -> set[str]:
+    """List what asks in general for a part that is told to show: it says nothing more."""
+    parts, telling = compiled.expansion.of_template, compiled.telling
+    general = ((key, record.general_of) for key, record in compiled.expansion.finding_records.items())
+    return {key for key, names in general if any(telling.intersection(parts.get(name, ())) for name in names)}
 
 
 def list_codes(compiled: CompiledCase) -> list[str]:

@@ -11,7 +11,7 @@ from typing import NamedTuple, cast
 import numpy as np
 
 from shiftlore.advising.job_cures import cures_of, list_meant
-from shiftlore.advising.looks_first import is_made_for, is_scan, list_codes, place_look
+from shiftlore.advising.looks_first import drop_alike, is_made_for, is_scan, list_codes, list_general, place_look
 from shiftlore.advising.options_risks import NORMAL
 from shiftlore.advising.pricing import (
     PriceSpan,
@@ -61,8 +61,8 @@ BELIEVED = 0.9
 KNOWN = 0.95
 """A check that shows one thing with more than this certainty is not proposed: nobody makes it."""
 
-NEVER = 2.0
-"""No p of helping is so large."""
+NEVER, UNSEEN = 2.0, 0.5
+"""No p of helping is so large; up to that one work is not begun that presumes signs of which none was seen: judgement."""
 
 
 class EngineOracle(Value, frozen=True, eq=False, dict=True):
@@ -234,6 +234,7 @@ def choose_for_case(compiled: CompiledCase, shop: Shop | None = None, look: Look
     Raises: as `prepare_situation`.
     """
     prepared, choice, danger = choose_safely(prepare_situation(compiled, shop), look)
+    choice = choice.vary(steps=drop_alike(choice.steps, prepared.oracle.reveals))
     rich = prepared.vary(situation=prepared.situation.vary(budget=None))
     free = choice if prepared.situation.budget is None else _choose(rich, look)[0]
     return Chosen(prepared, choice, look_beyond(choice, free, prepared.oracle.belief), danger, free)
@@ -308,7 +309,7 @@ def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...
         return {}
     scans, reveals = find_scans_made(compiled), compiled.expansion.reveals
     found, made = {}, {*compiled.case.done_ids, *scans, *_find_answered(compiled)}
-    records, settled = keep_fitting(compiled, compiled.expansion.checks), compiled.settled
+    records, settled = keep_fitting(compiled, compiled.expansion.checks), compiled.settled | list_general(compiled)
     read = {finding for scan in scans for finding in reveals[scan]}  # a further scan shows what these do not
     barred, freed, off = list_barred(compiled), list_barred(compiled, held=False), is_not_run(compiled)
     told = [one for key, one in compiled.expansion.finding_records.items() if key in compiled.telling]
@@ -375,9 +376,14 @@ def least_cure(compiled: CompiledCase, job: str) -> float:
     """Give the p of helping up to which a job is not proposed: one that only shows that nothing is broken needs some.
 
     More than 1 is needed for what is not done with a sign that is told: work may end with it, once that was put right.
+    Nobody seals a leak that nobody saw, unless it most likely leaks all the same.
     """
-    if not compiled.telling.isdisjoint(compiled.expansion.jobs[job].unless):
+    record = compiled.expansion.jobs[job]
+    if not compiled.telling.isdisjoint(record.unless):
         return NEVER
+    signs = {name for name in record.made_for if name in compiled.expansion.finding_records}
+    if signs and signs.isdisjoint(compiled.telling):
+        return UNSEEN
     causes, cured = compiled.expansion.causes, compiled.expansion.cures[job]
     return 1 - KNOWN if cured and all(causes[cause].area == NORMAL for cause in cured) else 0.0
 

@@ -51,7 +51,7 @@ class Known(Value, frozen=True):
         excludes: finding whose yes says that others are not there (a scan that found no code) -> these.
         includes: finding whose yes says that others are there too -> these.
         denied_by: finding -> findings that speak against it.
-        onset_says: how it began -> finding -> what this answers; event_says: background of `events` -> its answer.
+        onset_says: how it began -> finding -> what this answers; event_says: background of `events` -> its answers.
         grade_measured: what a number in base units answers: name, value -> finding -> grade; nothing where no limit is known.
         parts: general finding -> findings of which its no says that none is there.
         asks: names of questions, beside findings, backgrounds and checks.
@@ -77,7 +77,7 @@ class Known(Value, frozen=True):
     includes: Mapping[str, Collection[str]] = msgspec.field(default_factory=dict)
     denied_by: Mapping[str, Collection[str]] = msgspec.field(default_factory=dict)
     onset_says: Mapping[str, Mapping[str, str]] = msgspec.field(default_factory=dict)
-    event_says: Mapping[str, str] = msgspec.field(default_factory=dict)
+    event_says: Mapping[str, tuple[str, ...]] = msgspec.field(default_factory=dict)
     grade_measured: Callable[[str, float], Mapping[str, str]] = lambda name, value: {}
     parts: Mapping[str, Collection[str]] = msgspec.field(default_factory=dict)
     asks: Collection[str] = ()

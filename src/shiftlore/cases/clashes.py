@@ -104,8 +104,8 @@ class Clashes:
         if case.onset is None:
             return
         for name in case.onset.after:
-            said, wanted = case.background.get(name), self.known.event_says.get(name)
-            if said is not None and wanted is not None and said != wanted:
+            said, happened = case.background.get(name), self.known.event_says.get(name)
+            if said is not None and happened is not None and said not in happened:
                 self._tell(
                     self.marks[("after", name)], f"It began after {name}", self.marks[("background", name)], said
                 )

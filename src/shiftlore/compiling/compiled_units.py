@@ -365,7 +365,9 @@ def known_of(unit: CompiledUnit) -> Known:
             for key, one in expansion.denied.items()
         },
         onset_says=list_onsets(expansion),
-        event_says={key: event_answer(item) for key, item in knowledge.backgrounds.items() if item.event},
+        event_says={
+            key: (*item.recent, event_answer(item)) for key, item in knowledge.backgrounds.items() if item.event
+        },
         measures=unit.dials.units,
         grade_measured=unit.dials.grade,
         misfits=unit.misfits,

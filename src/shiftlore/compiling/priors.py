@@ -136,7 +136,7 @@ def _guess(record: Background, case: Case, lived: Lived) -> Mapping[str, float] 
 
 def event_answer(background: Background) -> str:
     """Name the answer of a background that says that it happened: the late one, else the last."""
-    return background.recent[0] if background.recent else list(background.shares)[-1]
+    return background.recent[-1] if background.recent else list(background.shares)[-1]
 
 
 def _doubted(shares: Mapping[str, float], answer: str, p_right: float) -> dict[str, float]:

@@ -335,7 +335,7 @@ class Job(Record, frozen=True):
     """A correction; `alone` is offered in no bundle, `by_habit` done at once by shops that check nothing.
 
     It `contains` jobs that are done with it, and cures what they do; it `does` what must follow others. It is not done with the
-    findings of `unless`; one of the causes that it is `made_for` must be likely. It `leaves` other lives than its kind, and
+    findings of `unless`; of what it is `made_for` a cause is likely, a finding told. It `leaves` other lives than its kind, and
     `eases` causes for a time that it does not put right.
     """
 
