@@ -302,8 +302,7 @@ def _shows_nothing(oracle: EngineOracle, check_id: str, outcome: int) -> bool:
 def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...]]:
     """Checks that the shop can make and that were not made, with the findings that they would answer.
 
-    What is likely to endanger people or to be lost is not driven for a check either, and once many checks were made work is
-    decided.
+    What may endanger people or be lost is not driven for a check either, and once many checks were made work is decided.
     """
     if has_checked_enough(compiled):
         return {}
@@ -317,8 +316,7 @@ def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...
     for key, record in records.items():
         stands = _is_barred(record, barred if doubts.isdisjoint(reveals[key]) else freed) or (off and record.running)
         if key not in made and shop.has(record.tools) and not stands:
-            seen = settled | _list_seen(compiled, record)
-            seen |= read if is_scan(compiled, key) else set()
+            seen = settled | _list_seen(compiled, record) | (read if is_scan(compiled, key) else set())
             group = tuple(item for item in reveals[key] if item not in seen)
             if group:
                 found[key] = group
