@@ -14,6 +14,7 @@ from shiftlore.basics.whole_files import new_file_mode, read_bounded, try_place,
 from shiftlore.cases.case_records import FORMAT_VERSION, Answer, Case, Done, Measured, Onset, Outcome
 from shiftlore.cases.reading import is_code
 from shiftlore.reading import CASE_BYTES, FORBIDDEN, bare_meaning, carry_over
+from shiftlore.reading.scalars import as_thousands
 
 _PLAIN = re.compile(r"[A-Za-z_][A-Za-z0-9_]*([ -][A-Za-z0-9_]+)*")
 _YES_NO = ("yes", "no")
@@ -153,7 +154,8 @@ def _quoted(text: str) -> str:
 def _number(value: float | None) -> str:
     if value is None:
         return "null"
-    return str(int(value)) if value == int(value) else f"{value:.6f}".rstrip("0").rstrip(".")
+    text = str(int(value)) if value == int(value) else f"{value:.6f}".rstrip("0").rstrip(".")
+    return f"{text}0" if as_thousands(text) else text
 
 
 def save_text(path: str | Path, text: str) -> None:

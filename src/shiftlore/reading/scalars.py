@@ -17,6 +17,8 @@ from shiftlore.reading.nodes import Node
 CODE_FORM = re.compile(r"[PBCU][0-3][0-9A-F]{3}")
 _ID = re.compile(r"[a-z][a-z0-9]*(_[a-z0-9]+)*")
 _NUMBER = re.compile(r"[-+]?(0|[1-9][0-9]*)(\.[0-9]+)?")
+# A point before three digits is a thousands sign in half of Europe; of what may be so large nobody gives three decimals.
+_THOUSANDS, _LARGE = re.compile(r"[1-9][0-9]{0,2}\.[0-9]{3}"), 1_000_000
 _LOOSE_NUMBER = re.compile(r"[-+]?[0-9._]*[0-9][0-9._]*([eE][-+]?[0-9]+)?")
 _TRUE = frozenset({"yes", "Yes", "YES", "true", "True", "TRUE"})
 _FALSE = frozenset({"no", "No", "NO", "false", "False", "FALSE"})
@@ -149,11 +151,20 @@ def number_of(
     if not (node.bare and _NUMBER.fullmatch(node.text)) or len(node.text) > _MAX_DIGITS:
         problems.append(_number_problem(node, wanted))
         return None
+    if (high or 0) >= _LARGE and (plain := as_thousands(node.text)):
+        what = f"{quoted(node.text)} may be meant as {plain} and is read as {_say_number(float(node.text))}"
+        problems.append(problem_at(node, "021", what, f"Write {plain}, or the number without three decimals."))
+        return None
     value = float(node.text)
     if (low is not None and value < low) or (high is not None and value > high):
         tell(problems, node, "016", f"{quoted(node.text)} is out of range", _range_advice(wanted, low, high))
         return None
     return value
+
+
+def as_thousands(text: str) -> str:
+    """Give the number that a point before three digits may mean, "112.000", without it; "" where there is none."""
+    return text.replace(".", "") if _THOUSANDS.fullmatch(text) else ""
 
 
 def bare_number(node: Node) -> int | float | None:

@@ -39,6 +39,7 @@ class OwnTurns:
         self._stems_of = lru_cache(_KEPT)(self._find_stems)
         self._subjects_of = lru_cache(_KEPT)(self._find_subjects)
         self._gear_of = lru_cache(_KEPT)(self._find_gear)
+        self._is_of_row = lru_cache(_KEPT)(self._find_rowed)
         self._rows_of = lru_cache(_KEPT)(self._find_rows)
         self._sides_of = lru_cache(_KEPT)(self._find_sides)
 
@@ -78,6 +79,8 @@ class OwnTurns:
         named = {gear for token in words if token.kind == "gear" for gear in token.values}
         if named and self._gear_of(key) not in ("", *named):
             return True
+        if any(map(self.vocabulary.row_of, words)) and self._is_of_row(key):
+            return True  # it is read by the word for the row
         gears = {gear for token in words for gear in _gears_of(token)}
         said = {token.stem for token in words if token.kind == "word" and not _gears_of(token)} - self._names
         rows = [row for stems, row in self._rows_of(key) if len(row) >= _ROW_OF and said & stems]
@@ -93,6 +96,10 @@ class OwnTurns:
             (frozenset(one.stem for one in clause), frozenset(gear for one in clause for gear in _gears_of(one)))
             for clause in self._wholes(key)
         ]
+
+    def _find_rowed(self, key: str) -> bool:
+        """Tell whether a finding is said of a row of gears."""
+        return any(self.vocabulary.row_of(token) for clause in self._wholes(key) for token in clause)
 
     def _wholes(self, key: str) -> Iterator[list[Token]]:
         for text in self.sayings.get(key, {}).get(YES, ()):
