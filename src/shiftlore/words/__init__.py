@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from shiftlore.words.corrections import write_corrections
     from shiftlore.words.page_phrases import Phrases, fill_slots, load_phrases
     from shiftlore.words.report import read_report
-    from shiftlore.words.search import Hit, find_by_words, find_named, find_words, index_of
+    from shiftlore.words.search import Hit, find_by_words, find_named, find_words, index_of, pick_meant
     from shiftlore.words.statements import Report, SaidAnswer, make_case
     from shiftlore.words.vocabulary import Vocabulary, choose_vocabulary
 
@@ -21,7 +21,7 @@ __getattr__ = open_later(
         "corrections": ("write_corrections",),
         "page_phrases": ("Phrases", "fill_slots", "load_phrases"),
         "report": ("read_report",),
-        "search": ("Hit", "find_by_words", "find_named", "find_words", "index_of"),
+        "search": ("Hit", "find_by_words", "find_named", "find_words", "index_of", "pick_meant"),
         "statements": ("Report", "SaidAnswer", "make_case"),
         "vocabulary": ("Vocabulary", "choose_vocabulary"),
     },
