@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shiftlore.reading import bare_meaning, id_of, known_words, number_of, read_yaml, text_of, word_of
-from shiftlore.reading.scalars import whole_of, yes_no_of
+from shiftlore.reading.scalars import as_thousands, whole_of, yes_no_of
 
 
 def scalar(text):
@@ -132,3 +132,7 @@ def test_scalar_readers__refuse_lists_and_mappings(reader, text):
 def test_bare_meaning__a_number_too_long_to_show_is_not_worked_out():
     assert "the number it spells" == bare_meaning("1" + "0" * 5000)
     assert "the number 1000" == bare_meaning("1000")
+
+
+def test_as_thousands() -> None:
+    assert ["112000", "", "", ""] == [as_thousands(text) for text in ("112.000", "112.5", "1120.000", "0.125")]

@@ -82,7 +82,13 @@ def test_is_of_other_gear__where_nearly_all_ways_to_say_it_name_one(text, expect
 
 @pytest.mark.parametrize(
     ("text", "expected"),
-    [("gears 1,3,5 gone", True), ("2,4,6 gone", True), ("only 1,3,5 left", True), ("1,3 gone", False), ("4,5,6 gone", False)],
+    [
+        ("gears 1,3,5 gone", True),
+        ("2,4,6 gone", True),
+        ("only 1,3,5 left", True),
+        ("1,3 gone", False),
+        ("4,5,6 gone", False),
+    ],
 )
 def test_is_of_other_gear__a_row_is_read_by_its_word(text, expected):
     tokens = choose_vocabulary(shipped()).split(text)
