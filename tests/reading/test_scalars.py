@@ -1,12 +1,14 @@
 """A scalar is what its place asks for, or a problem says what to write."""
 
+from functools import partial
+
 import pytest
 import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
 from shiftlore.reading import bare_meaning, id_of, known_words, number_of, read_yaml, text_of, word_of
-from shiftlore.reading.scalars import as_thousands, whole_of, yes_no_of
+from shiftlore.reading.scalars import whole_of, yes_no_of
 
 
 def scalar(text):
@@ -134,5 +136,8 @@ def test_bare_meaning__a_number_too_long_to_show_is_not_worked_out():
     assert "the number 1000" == bare_meaning("1000")
 
 
-def test_as_thousands() -> None:
-    assert ["112000", "", "", ""] == [as_thousands(text) for text in ("112.000", "112.5", "1120.000", "0.125")]
+def test_number_of__a_point_before_thousands() -> None:
+    read = partial(number_of, low=0, high=3_000_000)
+    assert (None, [("a.yaml:1:6", "K021")]) == taken(read, "112.000")
+    assert [112.5, 112000.0, 1120.125] == [taken(read, text)[0] for text in ("112.5", "112000", "1120.125")]
+    assert 2.842 == taken(partial(number_of, low=0, high=20), "2.842")[0]

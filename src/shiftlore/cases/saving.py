@@ -10,11 +10,11 @@ from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 
 from shiftlore.basics.problems import CaseError, Mark, Problem, ShiftloreError, printable
+from shiftlore.basics.quantities import as_thousands
 from shiftlore.basics.whole_files import new_file_mode, read_bounded, try_place, write_whole
 from shiftlore.cases.case_records import FORMAT_VERSION, Answer, Case, Done, Measured, Onset, Outcome
 from shiftlore.cases.reading import is_code
 from shiftlore.reading import CASE_BYTES, FORBIDDEN, bare_meaning, carry_over
-from shiftlore.reading.scalars import as_thousands
 
 _PLAIN = re.compile(r"[A-Za-z_][A-Za-z0-9_]*([ -][A-Za-z0-9_]+)*")
 _YES_NO = ("yes", "no")

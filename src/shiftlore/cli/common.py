@@ -19,7 +19,6 @@ import shiftlore
 from shiftlore.basics import CaseError, Mark, Problem, ShiftloreError, UsageProblem, render_problem
 from shiftlore.basics.problems import printable
 from shiftlore.basics.whole_files import new_file_mode, try_place, write_whole
-from shiftlore.reading.scalars import as_thousands
 from shiftlore.reports.wording import clamp_width, wrap_lines
 
 if TYPE_CHECKING:
@@ -57,6 +56,8 @@ class Number(click.FloatRange):
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
         """Take the number, or say what to write."""
+        from shiftlore.basics.quantities import as_thousands
+
         plain = as_thousands(str(value)) if (self.max or 0) >= MOST_MONEY else ""
         if plain:
             self.fail(

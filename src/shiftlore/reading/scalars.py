@@ -11,14 +11,14 @@ from functools import lru_cache
 import yaml
 
 from shiftlore.basics.problems import HIDDEN, Problem, nearest, printable
+from shiftlore.basics.quantities import as_thousands
 from shiftlore.reading.nodes import Node
 
 # One letter for the system and four hexadecimal digits: the form of SAE J2012 and ISO 15031-6.
 CODE_FORM = re.compile(r"[PBCU][0-3][0-9A-F]{3}")
 _ID = re.compile(r"[a-z][a-z0-9]*(_[a-z0-9]+)*")
 _NUMBER = re.compile(r"[-+]?(0|[1-9][0-9]*)(\.[0-9]+)?")
-# A point before three digits is a thousands sign in half of Europe; of what may be so large nobody gives three decimals.
-_THOUSANDS, _LARGE = re.compile(r"[1-9][0-9]{0,2}\.[0-9]{3}"), 1_000_000
+_LARGE = 1_000_000  # of what may be so large nobody gives three decimals
 _LOOSE_NUMBER = re.compile(r"[-+]?[0-9._]*[0-9][0-9._]*([eE][-+]?[0-9]+)?")
 _TRUE = frozenset({"yes", "Yes", "YES", "true", "True", "TRUE"})
 _FALSE = frozenset({"no", "No", "NO", "false", "False", "FALSE"})
@@ -160,11 +160,6 @@ def number_of(
         tell(problems, node, "016", f"{quoted(node.text)} is out of range", _range_advice(wanted, low, high))
         return None
     return value
-
-
-def as_thousands(text: str) -> str:
-    """Give the number that a point before three digits may mean, "112.000", without it; "" where there is none."""
-    return text.replace(".", "") if _THOUSANDS.fullmatch(text) else ""
 
 
 def bare_number(node: Node) -> int | float | None:
