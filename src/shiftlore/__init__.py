@@ -224,12 +224,12 @@ def explain(knowledge: "Knowledge", what: str, unit: str | None = None) -> "Expl
 
     from shiftlore.advising import explain_record
     from shiftlore.basics import UnknownId
+    from shiftlore.words import pick_meant
 
     try:
         return explain_record(knowledge, what, unit)
     except UnknownId:
-        is_id = "_" in what and " " not in what
-        hits = [] if is_id else find(knowledge, what, kinds=("cause", "finding", "check", "job", "code"))
+        hits = pick_meant(knowledge, what, find(knowledge, what, kinds=("cause", "finding", "check", "job", "code")))
         if not hits:
             raise
         told = explain_record(knowledge, hits[0].id, unit)

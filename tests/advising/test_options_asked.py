@@ -149,3 +149,10 @@ def test_find_stopgap__topping_up_where_it_leaks_and_only_there(unit, told, name
     dearest = max(own.cures.means, key=lambda job: own.pricer.price_jobs((job,)).typical)
     found = find_stopgap(own, [make_candidate(own.pricer, own.cures, (dearest,))])
     assert (found is not None and ("level_correction",) == found.jobs) == named and (named or found is None)
+
+
+def test_pick_asked__a_job_that_people_call_so_where_this_shop_has_no_tools_for_the_other() -> None:
+    jobs = compiled().knowledge.jobs
+    own, elsewhere = "software_update_own", "software_update_elsewhere"
+    hits = [(own, jobs[own].label), (elsewhere, jobs[elsewhere].label)]
+    assert elsewhere == pick_asked(compiled(), "software update", hits)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from shiftlore.basics.quantities import QUANTITIES, say_bounds, to_base
+from shiftlore.basics.quantities import QUANTITIES, as_thousands, say_bounds, to_base
 
 
 @pytest.mark.parametrize(
@@ -29,3 +29,7 @@ def test_quantities__the_first_unit_is_the_base_and_no_unit_has_two_kinds():
 
 def test_say_bounds__in_the_unit_that_was_written():
     assert "from -1.01 to 300" == say_bounds("pressure", "bar")
+
+
+def test_as_thousands() -> None:
+    assert ["112000", "", "", ""] == [as_thousands(text) for text in ("112.000", "112.5", "1120.000", "0.125")]

@@ -1,5 +1,7 @@
 """A scalar is what its place asks for, or a problem says what to write."""
 
+from functools import partial
+
 import pytest
 import yaml
 from hypothesis import given
@@ -132,3 +134,10 @@ def test_scalar_readers__refuse_lists_and_mappings(reader, text):
 def test_bare_meaning__a_number_too_long_to_show_is_not_worked_out():
     assert "the number it spells" == bare_meaning("1" + "0" * 5000)
     assert "the number 1000" == bare_meaning("1000")
+
+
+def test_number_of__a_point_before_thousands() -> None:
+    read = partial(number_of, low=0, high=3_000_000)
+    assert (None, [("a.yaml:1:6", "K021")]) == taken(read, "112.000")
+    assert [112.5, 112000.0, 1120.125] == [taken(read, text)[0] for text in ("112.5", "112000", "1120.125")]
+    assert 2.842 == taken(partial(number_of, low=0, high=20), "2.842")[0]

@@ -546,3 +546,26 @@ def test_steps__not_known_goes_back_to_the_question_that_waits() -> None:
     desk = asking()
     waiting = replace(desk, at_steps=True)
     assert desk.question == follow(waiting, "?").desk.question
+
+
+def test_take_line__what_waits_for_a_yes_is_asked_before_a_check_is_entered() -> None:
+    desk = follow(steps(), "actually the scan says P0730", "pan").desk
+    assert desk.interview.check == "pan_drop" and desk.question is not None
+    assert "confirm" == desk.question.kind, "nothing waiting is dropped"
+    assert "yes" == follow(desk, "y").desk.interview.case.findings["ratio_code"].grade
+
+
+def test_take_line__not_known_is_no_answer_to_what_was_understood() -> None:
+    turn = follow(asking(), "about 93k miles", "?")
+    assert "Write y if all of it is right" in turn.says[0]
+    assert 149_669 == follow(turn.desk, "y").desk.interview.case.odometer_km
+
+
+def test_take_line__nothing_in_it() -> None:
+    desk = follow(steps(), "pan").desk
+    assert desk.question is not None
+    assert "hardly anything" in {choice.label for choice in desk.question.choices}
+    assert (
+        follow(desk, "nothing in it").desk.interview.case.findings[desk.question.id].grade
+        == desk.question.choices[0].key
+    )

@@ -5,9 +5,10 @@ from dataclasses import replace
 import pytest
 from support.trade import compiled_of, shipped, unit_of
 
-from shiftlore.cases import RECENT, REPLACED, Answer, Case
+from shiftlore.basics import UsageProblem
+from shiftlore.cases import CODES, RECENT, REPLACED, Answer, Case
 from shiftlore.compiling import compile_case, compile_unit
-from shiftlore.sessions import Question
+from shiftlore.sessions import Interview, Question
 from shiftlore.sessions.choosing_questions import Asking
 from shiftlore.sessions.first_questions import (
     ask_codes,
@@ -231,3 +232,37 @@ def test_list_events__what_is_asked_alone_stands_in_no_list() -> None:
     alone = {key for key, one in shipped().backgrounds.items() if one.guessed}
     assert "engine_work" in list_events(shipped(), RECENT) and "replaced_unit" in list_events(shipped(), REPLACED)
     assert set() == alone & {*list_events(shipped(), RECENT), *list_events(shipped(), REPLACED)}
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "not scanned, no tool here",
+        "no scanner",
+        "haven't scanned it yet",
+        "tool would not connect",
+        "we could not read them",
+        "nobody looked",
+    ],
+)
+def test_take_codes__where_nobody_scanned_nothing_is_taken(text):
+    case = Case("long5")
+    compiled = Interview(shipped(), case).compiled
+    assert case == take_codes(compiled, case, Question(CODES, "words", ""), Reply(text=text))
+
+
+def test_take_codes__a_bare_no_is_asked_back():
+    case = Case("long5")
+    compiled = Interview(shipped(), case).compiled
+    question, given = (
+        Question(CODES, "words", ""),
+        ("no codes", "none", "scan found nothing", "no codes, engine light not on"),
+    )
+    with pytest.raises(UsageProblem, match="Was it scanned"):
+        take_codes(compiled, case, question, Reply(text="no"))
+    assert all(take_codes(compiled, case, question, Reply(text=text)).findings for text in given)
+
+
+def test_shows_wrong__that_there_are_no_codes_is_no_complaint():
+    case = Case("long5", findings={"no_codes_module_scan": Answer("no_codes_module_scan", "yes")})
+    assert not shows_wrong(Interview(shipped(), case).compiled, case)

@@ -4,7 +4,7 @@ import pytest
 from support.trade import shipped, unit_of
 
 from shiftlore.words import read_report
-from shiftlore.words.corrections import without_corrected
+from shiftlore.words.corrections import without_corrected, write_corrections
 from shiftlore.words.vocabulary import choose_vocabulary
 
 
@@ -25,6 +25,12 @@ def answers(text):
         ("slips in second, no I mean third", "slips in third"),
         ("bangs into drive, sorry, reverse", "bangs into reverse"),
         ("P0741, no sorry, P0730", "P0730"),
+        ("bangs into second, no wait, it is third not second", "bangs into third"),
+        ("bangs into drive, no wait, into reverse I mean", "bangs into reverse"),
+        ("the oil is not red, it is brown", "the oil is brown"),
+        ("the fluid is red, no I looked again, it is brown", "the fluid is brown"),
+        ("it only does it cold, sorry, hot", "it only does it hot"),
+        ("it isn't slipping, it is jerking", "it isn't isn't slipping it is jerking"),
         ("182000 km, sorry, 128000 km", "128000 km"),
         ("the fluid is black, no wait, brown", "the fluid is brown"),
         ("it slips in third. No wait, in fourth.", "it slips in fourth"),
@@ -72,3 +78,9 @@ def test_read_report__when_it_is_so_is_corrected_too():
 
 def test_without_corrected__of_what_was_said_elsewhere_the_denial_alone_goes():
     assert ("slips_gear_4", "yes") in answers("no sorry it is fourth that slips")[0].items()
+
+
+def test_write_corrections__as_a_correction_or_as_going_on():
+    assert ("slips in third, no wait, fourth", "slips in third. fourth") == write_corrections(
+        shipped(), "slips in third", "fourth"
+    )

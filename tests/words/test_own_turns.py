@@ -82,9 +82,15 @@ def test_is_of_other_gear__where_nearly_all_ways_to_say_it_name_one(text, expect
 
 @pytest.mark.parametrize(
     ("text", "expected"),
-    [("gears 1,3,5 gone", True), ("2,4,6 gone", False), ("only 1,3,5 left", False), ("1,3 gone", False)],
+    [
+        ("gears 1,3,5 gone", True),
+        ("2,4,6 gone", True),
+        ("only 1,3,5 left", True),
+        ("1,3 gone", False),
+        ("4,5,6 gone", False),
+    ],
 )
-def test_is_of_other_gear__another_row_in_the_same_words(text, expected):
+def test_is_of_other_gear__a_row_is_read_by_its_word(text, expected):
     tokens = choose_vocabulary(shipped()).split(text)
     said = ("2, 4 and 6 gone", "2nd 4th and 6th gone", "only 1 3 5 left")
     assert expected == own({"even": {"yes": said}}).is_of_other_gear("even", tokens)

@@ -338,3 +338,47 @@ def test_read_report__measured_on_plain_phrases():
 )
 def test_read_report__one_thing_in_spite_of_a_joint(text, id_):
     assert "yes" == answers(text).get(id_)
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "expected"),
+    [
+        ("no gears 1 3 5", "dct", {"gear_missing_1", "gear_missing_3", "gear_missing_5"}),
+        ("gears 2, 4, 6 gone", "dct", {"gear_missing_2", "gear_missing_4", "gear_missing_6"}),
+        ("only 2 4 6 work", "dct", {"dct_odd_gears_missing"}),
+        ("only 1 3 5 work", "dct", {"dct_even_gears_missing"}),
+        ("no 3 5 and reverse", "trans6", {"gear_missing_3", "gear_missing_5", "no_reverse"}),
+        ("bangs into 2 and 3", "trans6", {"shift_harsh_1_2", "shift_harsh_2_3"}),
+    ],
+)
+def test_read_report__a_list_of_gears(text, unit, expected):
+    assert expected == {one.id for one in read_report(shipped(), unit_of(unit).expansion, text).answers}
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [("third not second", set()), ("it's reverse not drive", set()), ("slips in third not second", {"slips_gear_3"}),
+     ("has 1 3 5 and no reverse", {"no_reverse"}), ("no third and no fourth", {"gear_missing_3", "gear_missing_4"})],
+)  # fmt: skip
+def test_read_report__a_place_that_is_only_set_off(text, expected):
+    assert expected == {one.id for one in read_report(shipped(), unit_of("trans6").expansion, text).answers}
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        (
+            "burnt smell in traffic, dealer replaced the mechatronic, no better",
+            {"fluid_smell_burnt", "stop_and_go_worst", "replaced_valve_body"},
+        ),
+        (
+            "clunks into reverse, dealer replaced the mechatronic, no better",
+            {"engage_harsh_reverse", "replaced_valve_body"},
+        ),
+        ("clunks, dealer replaced the mechatronic, no better", {"replaced_valve_body"}),
+    ],
+)
+def test_read_report__work_in_vain_takes_nothing_before_it_along(text, expected):
+    report = read_report(shipped(), unit_of("dct").expansion, text)
+    assert expected == {one.id for one in report.answers}
+    assert text[:6] != "clunks" or len(expected) > 1 or "clunks" in report.not_understood

@@ -8,8 +8,9 @@ from hypothesis import strategies as st
 from support.trade import shipped
 
 import shiftlore
+from shiftlore.basics import UnknownId
 from shiftlore.knowledge import collect_knowledge, find_knowledge
-from shiftlore.words import find_words, read_report
+from shiftlore.words import find_words, pick_meant, read_report
 from shiftlore.words.search import add_said, build_index, find_named
 
 
@@ -103,3 +104,26 @@ def test_find_named__what_is_ordered_and_not_what_has_a_word_in_common(words, jo
     named, nearest, why = find_named(shipped(), words, "job", {*shipped().jobs})
     assert job == (named[0][0] if named else "") and len(nearest) <= 3 and (words == "stop leak") == bool(why)
     assert not find_named(shipped(), words, "job", {"filter_renew"})[0]
+
+
+@pytest.mark.parametrize(
+    ("words", "expected"),
+    [
+        ("P9999", None),
+        ("P07", None),
+        ("c2", None),
+        ("Ignition under load", "ignition_look"),
+        ("coolant in the oil", "coolant_in_fluid"),
+        ("pan", "pan_drop"),
+        ("valve body", UnknownId),
+        ("torque converter", UnknownId),
+    ],
+)
+def test_pick_meant(words, expected):
+    hits = find_words(shipped(), words, ("cause", "finding", "check", "job", "code"))
+    if expected is UnknownId:
+        with pytest.raises(UnknownId, match="may mean several things"):
+            pick_meant(shipped(), words, hits)
+    else:
+        picked = pick_meant(shipped(), words, hits)
+        assert expected == (picked[0].id if picked else None)

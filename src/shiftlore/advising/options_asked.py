@@ -36,10 +36,11 @@ def pick_asked(compiled: CompiledCase, words: str, hits: Sequence[tuple[str, str
         hits: ids and labels of jobs of this unit, best first.
     Returns: its id; the words themselves, to be taken for an id, where nothing was found.
     """
-    named = [name for name, label in hits if words.casefold() in label.casefold()]
     shop, jobs = compiled.knowledge.shop, compiled.knowledge.jobs
+    called = {name: (label, *(jobs[name].words if name in jobs else ())) for name, label in hits}
+    named = [name for name, texts in called.items() if any(words.casefold() in text.casefold() for text in texts)]
     able = [name for name in named if shop is None or shop.has(jobs[name].tools)]
-    return next(iter([*able, *named, *(name for name, _ in hits)]), words)
+    return next(iter([*able, *named, *called]), words)
 
 
 def name_asked(

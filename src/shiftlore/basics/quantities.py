@@ -56,3 +56,10 @@ def say_bounds(kind: str, unit: str) -> str:
     quantity = QUANTITIES[kind]
     factor, offset = quantity.units[unit]
     return f"from {quantity.low / factor - offset:,.10g} to {quantity.high / factor - offset:,.10g}"
+
+
+def as_thousands(text: str) -> str:
+    """Give the number that a point before three digits may mean, "112.000", without it; "" where there is none."""
+    whole, _, decimals = text.partition(".")
+    is_meant = 0 < len(whole) < 4 and len(decimals) == 3 and f"{whole}{decimals}".isdecimal() and whole[0] != "0"
+    return f"{whole}{decimals}" if is_meant else ""

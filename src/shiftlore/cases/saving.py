@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 
 from shiftlore.basics.problems import CaseError, Mark, Problem, ShiftloreError, printable
+from shiftlore.basics.quantities import as_thousands
 from shiftlore.basics.whole_files import new_file_mode, read_bounded, try_place, write_whole
 from shiftlore.cases.case_records import FORMAT_VERSION, Answer, Case, Done, Onset, Outcome
 from shiftlore.cases.reading import is_code
@@ -150,7 +151,8 @@ def _quoted(text: str) -> str:
 def _number(value: float | None) -> str:
     if value is None:
         return "null"
-    return str(int(value)) if value == int(value) else f"{value:.6f}".rstrip("0").rstrip(".")
+    text = str(int(value)) if value == int(value) else f"{value:.6f}".rstrip("0").rstrip(".")
+    return f"{text}0" if as_thousands(text) else text
 
 
 def save_text(path: str | Path, text: str) -> None:

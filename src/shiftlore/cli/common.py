@@ -56,6 +56,13 @@ class Number(click.FloatRange):
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
         """Take the number, or say what to write."""
+        from shiftlore.basics.quantities import as_thousands
+
+        plain = as_thousands(str(value)) if (self.max or 0) >= MOST_MONEY else ""
+        if plain:
+            self.fail(
+                f'"{value}" may be meant as {plain}. Write {plain}, or the number without three decimals.', param, ctx
+            )
         with contextlib.suppress(click.BadParameter):
             if math.isfinite(number := super().convert(value, param, ctx)):
                 return number

@@ -169,6 +169,7 @@ def read_language(node: Node, intake: Intake) -> Language:
         ordinals=ordinals,
         numbers=numbers,
         levers=levers,
+        rows=_lists(fields, "rows"),
         amounts=amounts,
         signs=_signs(fields, parts),
         fills=_lists(fields, "fills"),

@@ -64,7 +64,7 @@ class Language(Record, frozen=True):
         moments: condition, by its name in a case -> words that say by themselves that it is so then.
         alike: group -> words of nearly one sense.
         ordinals: word for a gear -> its digits; numbers: word for a number -> its digits, before a unit;
-            levers: letter of the selector -> its word.
+            levers: letter of the selector -> its word; rows: word for a row of gears -> those gears.
         amounts: kind of amount -> its units; signs: in the order in which they are tried.
         fills: what a template stands for, or a part of a saying -> ways to say it, for learning from sayings.
         breaks: word or stop -> how strongly it parts two statements, 0 to 1.
@@ -82,6 +82,7 @@ class Language(Record, frozen=True):
     ordinals: Mapping[str, str] = field(default_factory=dict)
     numbers: Mapping[str, str] = field(default_factory=dict)
     levers: Mapping[str, str] = field(default_factory=dict)
+    rows: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     amounts: Mapping[str, Amount] = field(default_factory=dict)
     signs: tuple[Sign, ...] = ()
     fills: Mapping[str, tuple[str, ...]] = field(default_factory=dict)

@@ -11,12 +11,14 @@ from functools import lru_cache
 import yaml
 
 from shiftlore.basics.problems import HIDDEN, Problem, nearest, printable
+from shiftlore.basics.quantities import as_thousands
 from shiftlore.reading.nodes import Node
 
 # One letter for the system and four hexadecimal digits: the form of SAE J2012 and ISO 15031-6.
 CODE_FORM = re.compile(r"[PBCU][0-3][0-9A-F]{3}")
 _ID = re.compile(r"[a-z][a-z0-9]*(_[a-z0-9]+)*")
 _NUMBER = re.compile(r"[-+]?(0|[1-9][0-9]*)(\.[0-9]+)?")
+_LARGE = 1_000_000  # of what may be so large nobody gives three decimals
 _LOOSE_NUMBER = re.compile(r"[-+]?[0-9._]*[0-9][0-9._]*([eE][-+]?[0-9]+)?")
 _TRUE = frozenset({"yes", "Yes", "YES", "true", "True", "TRUE"})
 _FALSE = frozenset({"no", "No", "NO", "false", "False", "FALSE"})
@@ -148,6 +150,10 @@ def number_of(
         return None
     if not (node.bare and _NUMBER.fullmatch(node.text)) or len(node.text) > _MAX_DIGITS:
         problems.append(_number_problem(node, wanted))
+        return None
+    if (high or 0) >= _LARGE and (plain := as_thousands(node.text)):
+        what = f"{quoted(node.text)} may be meant as {plain} and is read as {_say_number(float(node.text))}"
+        problems.append(problem_at(node, "021", what, f"Write {plain}, or the number without three decimals."))
         return None
     value = float(node.text)
     if (low is not None and value < low) or (high is not None and value > high):

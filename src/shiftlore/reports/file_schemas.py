@@ -266,6 +266,7 @@ def _language() -> Schema:
             "numbers": texts, "levers": texts, "parts": texts,
             "lists": _closed(dict.fromkeys(LISTS, _TEXTS)),
             "turns": _closed(dict.fromkeys(TURNS, _TEXTS)), "alike": free_texts, "fills": free_texts, "moments": free_texts,
+            "rows": free_texts,
             "breaks": _mapping(PROBABILITY), "columns": _closed(dict.fromkeys(COLUMNS, _TEXTS)),
             "amounts": _mapping(amount), "signs": {"type": ["array", "null"], "items": sign},
             "weights": _closed(dict.fromkeys(WEIGHTS, _closed(weight, *weight))),

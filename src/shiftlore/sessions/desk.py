@@ -33,6 +33,7 @@ from shiftlore.sessions.questions import (
     tie_to_proposed,
     what_to_type,
 )
+from shiftlore.sessions.said_again import read_again
 from shiftlore.sessions.telling_clashes import tell_clashes, tell_done
 
 if TYPE_CHECKING:
@@ -48,11 +49,11 @@ BUDGET = re.compile(r"budget\s+(?:is\s+)?(?:(none)|\D{0,4}?(\d[\d,.' ]*)\D{0,4})
 KNOWN_ALREADY = "Known already: "
 _BOTH = re.compile(r"(?P<answer>y|yes|n|no)\s*[,.;:-]\s*(?P<words>.*[^\W\d]{3}.*)", re.IGNORECASE)
 STORED_NOW = "None of that is taken as stored now. Write the codes that are, or none, or ? if it is not known."
-NOTHING_TYPED = "Nothing was typed, so nothing was done."
 RESULTS = ("it is done, and the complaint is gone", "it is done, and the complaint is still there",
            "it is done, and the complaint came back (3 after 2 weeks, 3 after 500 km)",
            "it is done, but not tried yet", "it is not done")  # fmt: skip
 SAY_RESULT = f"Write 1 to {len(RESULTS)}, or: gone, still there, came back after 2 weeks, done, not done."
+NOTHING_TYPED = "Nothing was typed, so nothing was done."
 SURE = "Go on with it all the same? Write y, or b to leave it."
 MOST_TOLD = 4
 Keep = Callable[[Case], None]
@@ -314,8 +315,9 @@ def _take_words(desk: Desk, text: str) -> Turn:
         raise UsageProblem(NAME_FIRST)
     text = re.sub(r"^(?:no|yes|sorry)\s*[,.;:]\s*", "", text, flags=re.IGNORECASE)
     found, unread = read_said(interview.compiled, text)
+    found, unread = (found, unread) if found else (read_again(interview, text), ())
     following = interview.propose(found, unread)
-    if not following.proposed:
+    if following.proposed == interview.proposed:
         known = ", ".join(interview.say(one.key, one.grade) for one in found)
         raise UsageProblem(f"{KNOWN_ALREADY}{known}." if known else NOTHING_NEW)
     return Turn(replace(desk, interview=following, at_steps=False, entry=None))
@@ -475,9 +477,10 @@ def _answers(case: Case) -> Mapping[str, tuple[str, str]]:
     for answers in (case.findings, *(item.found_after for item in case.done)):
         for key, one in answers.items():
             when = f"when {' and '.join(one.when)}" if one.when else ""
-            beside = ", ".join(word.replace("_", " ") for word in (when, one.doubt) if word)
+            beside = ", ".join(filter(None, (when, one.doubt))).replace("_", " ")
             found[key] = one.grade, f" ({beside})" if beside else ""
-    return found | {key: (grade, "") for key, grade in case.background.items()}
+    doubts = {pair: f" ({doubt.replace('_', ' ')})" for pair, doubt in case.background_doubts.items()}
+    return found | {key: (grade, doubts.get((key, grade), "")) for key, grade in case.background.items()}
 
 
 def recap(interview: Interview, everything: bool = False) -> tuple[str, ...]:
@@ -485,11 +488,10 @@ def recap(interview: Interview, everything: bool = False) -> tuple[str, ...]:
     case, expansion = interview.case, interview.compiled.expansion
     complaint = "; ".join(expansion.findings[key].label for key in case.complaint if key in expansion.findings)
     rest = {key: answer for key, answer in _answers(case).items() if key not in case.complaint}
-    known = [interview.say_either(group) for group in case.either]
-    known += [interview.say_number(name, one) for name, one in case.measured.items()]
+    known = [*map(interview.say_either, case.either), *(interview.say_number(*one) for one in case.measured.items())]
     known += [interview.say(key, grade) + doubt for key, (grade, doubt) in rest.items() if everything or grade != "no"]
-    denied = sum(grade == "no" for grade, _ in rest.values())
     if not everything:
+        denied = sum(grade == "no" for grade, _ in rest.values())
         more = [f"and {len(known) - MOST_TOLD} more"] if len(known) > MOST_TOLD else []
         known = [*known[:MOST_TOLD], *more, *([f"{denied} answered no"] if denied else [])]
     done = "; ".join(tell_done(interview, item) for item in case.done)

@@ -13,7 +13,15 @@ from shiftlore.sessions.questions import CODE_PATTERN, Choice, Question, Reply
 
 UNIT = "unit"
 """Names of the interview's own questions: no finding and no background is called so."""
-NO_CODES = re.compile(r"\b(no|none|clean|nothing)\b")
+NO_CODES = re.compile(
+    r"\b(?:none|clean|nothing|zero|no (?:\w+ ){0,3}(?:codes?|faults?|dtcs?|errors?|entr(?:y|ies)))\b|^no$"
+)
+_NO_SCAN = re.compile(
+    r"(?:\b(?:not|never|nobody|no one|cannot)|n['’]?t)\b(?: (?!none|no\b)\w+){0,3}? "
+    r"(?:scan|read|check|look|tr[iy]|test|connect|plug|done|able|yet)|\bnot yet\b|\b(?:no|without)(?: an?| any)?(?: \w+)? "
+    r"(?:scan(?:ner|s)?|tools?|readers?|testers?|idea|time)\b(?! codes?)"
+)
+ASK_SCAN = "Was it scanned? Write none if a scan showed none, or ? if nobody scanned it."
 
 
 def ask_unit(knowledge: Knowledge) -> Question:
@@ -37,8 +45,9 @@ def ask_complaint(case: Case) -> Question | None:
 
 def shows_wrong(compiled: CompiledCase, case: Case) -> bool:
     """Tell whether a case says anything that is wrong: a complaint, a sign, a code, a number; soundness alone does not."""
-    nodes = compiled.expansion.findings
-    is_wrong = (key not in nodes or one.grade != nodes[key].grades[0] for key, one in case.findings.items())
+    nodes, records = compiled.expansion.findings, compiled.expansion.finding_records
+    told = {key: one for key, one in case.findings.items() if key not in records or records[key].none_by is None}
+    is_wrong = (key not in nodes or one.grade != nodes[key].grades[0] for key, one in told.items())
     return bool(case.complaint or case.either or case.measured) or any(is_wrong)
 
 
@@ -142,13 +151,18 @@ def _list_none(compiled: CompiledCase) -> Sequence[str]:
 
 
 def take_codes(compiled: CompiledCase, case: Case, question: Question, reply: Reply) -> Case:
-    """Take stored codes, or that there are none, by the scan that was named; a check's other codes are absent.
+    """Take stored codes, or that there are none, by the scan that was named; a check's other codes are absent. Where nobody
+    scanned it, nothing is taken.
 
     Raises: UsageProblem: there is neither a code nor a "none" in the reply.
     """
     codes = dict.fromkeys(code.upper() for code in CODE_PATTERN.findall(reply.text))
     more = {code: Answer(code, "yes", reply.doubt) for code in codes}
     if not codes:
+        if _NO_SCAN.search(reply.text.lower()):
+            return case  # nobody looked
+        if reply.text.lower().strip(" .!") in ("no", "n", "nope") and not question.members:
+            raise UsageProblem(ASK_SCAN)
         if not NO_CODES.search(reply.text.lower()):
             raise UsageProblem("Write codes such as P0732 or U0100, or none, or ? if it is not known.")
         more = {key: Answer(key, "yes", reply.doubt) for key in _choose_none(compiled, question, reply.text.lower())}

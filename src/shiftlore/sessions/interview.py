@@ -187,7 +187,7 @@ class Interview:
 
     def say_either(self, answers: Iterable[Answer]) -> str:
         """Say answers of which one was said, not which; a plain yes by the label alone."""
-        said = [(self.say(one.finding, one.grade), one.grade) for one in answers]
+        said = ((self.say(one.finding, one.grade), one.grade) for one in answers)
         return f"Either {', or '.join(text.rsplit(': ', 1)[0] if grade == 'yes' else text for text, grade in said)}"
 
     def say(self, key: str, grade: str) -> str:
@@ -319,10 +319,10 @@ class Interview:
         Yes answers become complaints as long as there are none.
         """
         kept = [one for one in self.proposed if f"{one.key}={one.grade}" in reply.keys]
-        is_complaint = not shows_wrong(self.compiled, self.case)
-        asked = [*self.case.asked, *(one.key for one in kept if one.key not in self.case.asked)]
-        case = replace(self.case, asked=tuple(asked))
-        records = self.compiled.expansion.finding_records
+        records, had = self.compiled.expansion.finding_records, self.case.complaint
+        is_complaint = not shows_wrong(self.compiled, self.case) or any(f"{one}=no" in reply.keys for one in had)
+        new = tuple(one.key for one in kept if one.key not in self.case.asked)
+        case = replace(self.case, asked=(*self.case.asked, *new))
         for one in kept:
             if one.either:
                 case = replace(case, either=(*case.either, one.either))
@@ -402,11 +402,11 @@ class Interview:
         return replace(self._with(replace(case, asked=asked)), proposed=self.proposed, unread=self.unread)
 
     def start_check(self, check: str) -> "Interview":
-        """Begin to enter what a check has shown; what nobody knew before is asked again."""
+        """Begin to enter what a check has shown, after what waits to be confirmed; what nobody knew before is asked again."""
         unknown = set(self.compiled.expansion.reveals[check]) - self.compiled.told
         asked = tuple(key for key in self.case.asked if key not in {*unknown, check, ENTERING + check})
         case = replace(self.case, asked=(*asked, ENTERING + check))
-        return replace(self, check=check, listed=(), proposed=(), previous=self, case=case)
+        return replace(self, check=check, listed=(), previous=self, case=case)
 
     def finish_check(self) -> "Interview":
         """Note that the check has been made; the vehicle is then in the state of disassembly that it needs."""

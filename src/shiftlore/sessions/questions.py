@@ -132,6 +132,7 @@ _NOT_LOOKED = re.compile(
 )
 _YES, _NO = {"y", "yes"}, {"n", "no"}
 _NONE = {*_NO, "none", "no one", "0"}
+_NOTHING = re.compile(r"(?:there (?:is|was) )?(?:nothing|none)(?: (?:in (?:it|there)|there|found|at all))*[.!]?")
 _UNSURE = re.compile(r"^(?:think[ -]?so|i think|probably|maybe)[ :,]*(.*)$|^(.+?)\s*(?:\?|~)$")
 _REST_OPEN = re.compile(r"[,;\s]*\brest\s*(?:\?|not known|unknown)$")
 _ORDINAL = re.compile(r"\b(\d+)(?:st|nd|rd|th)\b")
@@ -166,7 +167,7 @@ def parse_reply(question: Question, line: str) -> Reply:
     if not lowered:
         raise UsageProblem("Nothing was typed, so nothing is answered. " + what_to_type(question))
     if lowered in _NOT_KNOWN or (question.kind != "words" and _NOT_LOOKED.fullmatch(lowered.rstrip(".!"))):
-        if not question.optional:
+        if not question.optional or question.kind == "confirm":
             raise UsageProblem("This one is needed. " + what_to_type(question))
         return Reply(known=False)
     if question.kind == "words":
@@ -211,7 +212,7 @@ def _read_keys(question: Question, text: str) -> tuple[str, ...]:
         return (_pick_one(question, text),)
     if text == "all" or (question.kind == "confirm" and text in _YES):
         return keys
-    if text in _NONE:
+    if text in _NONE or (question.kind == "which" and _NOTHING.fullmatch(text)):
         return ()
     named = _pick_several(question, text)
     return tuple(key for key in keys if key not in named) if question.kind == "confirm" else named
@@ -259,6 +260,8 @@ def _pick_one(question: Question, text: str) -> str:
         return question.choices[marks.index(text)].key
     exact = [choice.key for choice in question.choices if text in (choice.key.lower(), choice.label.lower())]
     starting = [choice.key for choice in question.choices if text and choice.label.lower().startswith(text)]
+    if _NOTHING.fullmatch(text):  # "nothing in it", of the pan
+        starting = [one.key for one in question.choices if re.match(r"no(?:ne|thing)?\b|hardly any", one.label.lower())]
     found = exact or starting
     if len(found) != 1:
         raise UsageProblem(what_to_type(question))

@@ -3,9 +3,16 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from shiftlore.words.vocabulary import STOPS, Token, Vocabulary
+from shiftlore.knowledge import Knowledge
+from shiftlore.words.vocabulary import STOPS, Token, Vocabulary, choose_vocabulary
 
 _LIKE = {"gear": "place", "lever": "place", "shift": "shift", "code": "code", "count": "count", "amount": "amount"}
+
+
+def write_corrections(knowledge: Knowledge, said: str, text: str) -> tuple[str, ...]:
+    """Put words behind what they may correct, as if they were said in one go; or else as if it were gone on with."""
+    retracts = choose_vocabulary(knowledge).language.turns.get("retracts", ())
+    return (*(f"{said}, {one}, {text}" for one in retracts[:1]), f"{said}. {text}")
 
 
 def without_corrected(tokens: Sequence[Token], vocabulary: Vocabulary) -> list[Token]:
@@ -16,11 +23,14 @@ def without_corrected(tokens: Sequence[Token], vocabulary: Vocabulary) -> list[T
         tokens: all of a text.
     Example: "when cold it's bad, no sorry, when hot" becomes "it's bad, when hot".
     """
-    left = list(tokens)
+    left = _without_set_off_first(list(tokens))
     for start, end, is_sure in reversed([*_find_turns(left, vocabulary)]):
         before, behind = left[:start], left[end:]
+        if not behind and sum(one.kind != "stop" for one in left[start:end]) > 1:
+            left = before  # "into reverse, I mean"
+            continue
         stop = next((place for place, one in enumerate(behind) if _parts(one)), len(behind))
-        clause, rest = _undenied(behind[:stop]), behind[stop:]
+        clause, rest = _without_set_off(_undenied(behind[:stop])), behind[stop:]
         if any(one.kind == "stop" for one in left[start:end]):
             before += [one for one in left[start:end] if one.kind == "stop"][-1:]
         corrected = _correct(before, clause, vocabulary, is_sure=is_sure)
@@ -37,6 +47,31 @@ def _undenied(clause: Sequence[Token]) -> list[Token]:
     """Free a clause from the denial that only takes back: the "no" of "no, I mean third"."""
     place = next((place for place, one in enumerate(clause) if one.kind == "no"), len(clause))
     return [replace(one, denied=False) for one in clause[:place]] + list(clause[place:])
+
+
+def _without_set_off(clause: list[Token]) -> list[Token]:
+    """Leave out what is only set off from what is meant: "third not second"."""
+    telling = [place for place, one in enumerate(clause) if one.is_telling]
+    for before, no, after in zip(telling, telling[1:], telling[2:], strict=False):
+        one, other = clause[before], clause[after]
+        if clause[no].kind == "no" and one.kind == other.kind and one.kind in _LIKE:
+            return [*clause[:no], *clause[after + 1 :]]
+    return clause
+
+
+def _without_set_off_first(tokens: list[Token]) -> list[Token]:
+    """Leave out what is set off before what is meant: "the oil is not red, it is brown"."""
+    for place, one in enumerate(tokens):
+        end = next((end for end, other in enumerate(tokens) if end > place and other.kind == "stop"), len(tokens))
+        stop = next((stop for stop, other in enumerate(tokens) if stop > end and _parts(other)), len(tokens))
+        first, behind = tokens[place + 1 : end], tokens[end + 1 : stop]
+        old, new = ([word for word in side if word.is_telling] for side in (first, behind))
+        is_pair = one.kind == "no" and len(old) == len(new) == 1 and old[0].kind == new[0].kind
+        said = {word.written.lower() for word in behind}
+        is_set_off = is_pair and place > 0 and tokens[place - 1].written.lower() in said
+        if is_set_off and (new[0].kind in _LIKE or all(word.stem == word.written.lower() for word in (*old, *new))):
+            return [*tokens[:place], replace(new[0], start=old[0].start, end=old[0].end, denied=False), *tokens[stop:]]
+    return tokens
 
 
 def _find_turns(tokens: Sequence[Token], vocabulary: Vocabulary) -> Iterator[tuple[int, int, bool]]:
@@ -86,9 +121,12 @@ def _correct(
         return list(clause) if is_sure else None  # "no sorry, it is fourth that slips", of what was said elsewhere
     said = [one for one in clause if one.is_telling]
     first, own = _own_clause(before, vocabulary)
-    if _find_moment(clause, vocabulary):
+    if moment := _find_moment(clause, vocabulary):
         if not (last := _find_moment(before, vocabulary)):
             return None
+        when = clause[moment[2] : moment[1]]
+        if moment[0] == moment[2] and _content(clause, vocabulary) == _content(when, vocabulary):
+            return [*before[: last[2]], *when, *before[last[1] :]]  # "only cold, sorry, hot"
         left = [*before[: last[0]], *before[last[1] :]]
         first, own = _own_clause(left, vocabulary)
         is_all = is_sure and own <= _content(clause, vocabulary)
@@ -129,8 +167,8 @@ def _content(tokens: Sequence[Token], vocabulary: Vocabulary) -> frozenset[str]:
     return frozenset(one.stem for one in tokens if one.kind == "word" and one.written.lower() not in empty)
 
 
-def _find_moment(tokens: Sequence[Token], vocabulary: Vocabulary) -> tuple[int, int] | None:
-    """Give where the last words stand that say when, with the word that opens them: "when it gets hot"."""
+def _find_moment(tokens: Sequence[Token], vocabulary: Vocabulary) -> tuple[int, int, int] | None:
+    """Give where the last words stand that say when, with the word that opens them, and without: "when it gets hot"."""
     texts = [one.written.lower() for one in tokens]
     filling = vocabulary.words_of("within_when") | vocabulary.words_of("opens_when")
     for place in reversed(range(len(tokens))):
@@ -141,5 +179,5 @@ def _find_moment(tokens: Sequence[Token], vocabulary: Vocabulary) -> tuple[int, 
                     start -= 1
                 while texts[start] not in filling and start < place:
                     start += 1
-                return start, place + len(phrase)
+                return start, place + len(phrase), place
     return None

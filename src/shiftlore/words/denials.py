@@ -1,11 +1,13 @@
 """Several denials in a row: one after the other, one made stronger, or that takes back another; one that stands beside."""
 
-from collections.abc import Container, Sequence
+from collections.abc import Callable, Container, Sequence
 from dataclasses import replace
 
-from shiftlore.words.statements import rate_parts
+from shiftlore.words.statements import number_clauses, rate_parts
 from shiftlore.words.trained import Features
 from shiftlore.words.vocabulary import STOPS, Token, Vocabulary
+
+_PLACES = ("gear", "shift", "lever")
 
 
 def join_denials(sentence: Sequence[Token], words: Sequence[Token], vocabulary: Vocabulary) -> list[Token]:
@@ -48,6 +50,34 @@ def denies_what_follows(words: Sequence[Token], sentence: Sequence[Token], vocab
     after = next((token for token in sentence if token.start >= words[-1].end and token.kind != "light"), None)
     is_next = after is not None and after.kind != "stop" and after.written.lower() not in joints
     return words[-1].kind == "no" and len(words) > 1 and is_next
+
+
+def find_meant(
+    words: Sequence[Token],
+    sentence: Sequence[Token],
+    vocabulary: Vocabulary,
+    says: Callable[[Sequence[Token]], bool],
+) -> Sequence[Token]:
+    """Give words without a place that is only set off, "slips in third not second", or that has what another one lacks, "has 1
+    and 3 and no reverse"; none where places are all that is said: "third not second".
+
+    Args:
+        says: whether words say what all of them were read as.
+    """
+    clauses = number_clauses(sentence)
+    here = [one for one in sentence if one.is_telling and one.start < words[-1].end]
+    here = [one for one in here if clauses[one.start] == clauses[words[-1].start]]
+    place = next((place for place, one in enumerate(here) if one.kind == "no"), 0)
+    left, right = here[:place], here[place:]
+    if not place or not any(one.kind in _PLACES and one.denied and one in words for one in right):
+        return words
+    if left[-1].kind in _PLACES:
+        said = [one for one in words if one.start < left[-1].end]
+        return said if says(said) else []
+    said = [one for one in words if one in right]
+    is_joined = left[-1].written.lower() in vocabulary.words("joining") | vocabulary.words("barriers")
+    is_of_two = is_joined and len(left) > 1 and left[-2].kind in _PLACES and len(said) < len(words)
+    return said if is_of_two and says(said) else words
 
 
 def is_all_of_clause(

@@ -18,8 +18,6 @@ _LEAST = {"other_part": 0.0, "other_lamp": 0.0, "broke": 0.02, "poured": 0.04, "
 _KEPT = 4096
 _LEAST_NAMED, _NEARLY_ALL = 10, 0.9
 _AS_OFTEN = 0.8  # tried on sentences_build.yaml
-_ROW = re.compile(r"[1-9](?:,[1-9])*")
-_ROW_OF = 3  # fewer numbers may be of anything
 _BOUNDS = ("above", "below")
 # Of so many ways to say a finding that name a place or bound, so great a share deny there, or do not (judgement).
 _LEAST_SAID, _MOST_OF = 3, 0.8
@@ -39,7 +37,7 @@ class OwnTurns:
         self._stems_of = lru_cache(_KEPT)(self._find_stems)
         self._subjects_of = lru_cache(_KEPT)(self._find_subjects)
         self._gear_of = lru_cache(_KEPT)(self._find_gear)
-        self._rows_of = lru_cache(_KEPT)(self._find_rows)
+        self._is_of_row = lru_cache(_KEPT)(self._find_rowed)
         self._sides_of = lru_cache(_KEPT)(self._find_sides)
 
     def _has(self, key: str, role: str) -> bool:
@@ -72,27 +70,17 @@ class OwnTurns:
         return len(words) > 1 and {token.stem for token in words} <= self._subjects_of(key)
 
     def is_of_other_gear(self, key: str, words: Sequence[Token]) -> bool:
-        """Tell whether words name gears, and not the one that nearly all ways to say a finding name, where they name any; nor
-        one of the rows of gears of which a finding is said in the same words: "1, 3 and 5 gone", of the even ones.
+        """Tell whether words name gears, and not the one that nearly all ways to say a finding name, where they name any; or a
+        row of gears, where a finding is said of such rows and is read by the word for it: "1, 3 and 5 gone".
         """
         named = {gear for token in words if token.kind == "gear" for gear in token.values}
         if named and self._gear_of(key) not in ("", *named):
             return True
-        gears = {gear for token in words for gear in _gears_of(token)}
-        said = {token.stem for token in words if token.kind == "word" and not _gears_of(token)} - self._names
-        rows = [row for stems, row in self._rows_of(key) if len(row) >= _ROW_OF and said & stems]
-        return len(gears) >= _ROW_OF and bool(rows) and all(gears.isdisjoint(row) for row in rows)
+        return any(map(self.vocabulary.row_of, words)) and self._is_of_row(key)
 
-    @cached_property
-    def _names(self) -> frozenset[str]:
-        return self.vocabulary.stems("bare")
-
-    def _find_rows(self, key: str) -> list[tuple[frozenset[str], frozenset[str]]]:
-        """Give the stems of each way to say a finding, and the gears in it."""
-        return [
-            (frozenset(one.stem for one in clause), frozenset(gear for one in clause for gear in _gears_of(one)))
-            for clause in self._wholes(key)
-        ]
+    def _find_rowed(self, key: str) -> bool:
+        """Tell whether a finding is said of a row of gears."""
+        return any(self.vocabulary.row_of(token) for clause in self._wholes(key) for token in clause)
 
     def _wholes(self, key: str) -> Iterator[list[Token]]:
         for text in self.sayings.get(key, {}).get(YES, ()):
@@ -179,12 +167,6 @@ class OwnTurns:
             words = [re.escape(re.sub(rf"\s*[{END}{ENDING}]\S*$", "", phrase)) for phrase in phrases]
             found[role] = re.compile(rf"\b(?:{'|'.join(words)})\b")
         return found
-
-
-def _gears_of(token: Token) -> Sequence[str]:
-    """Give the gears that a token names; a row of digits alone, "1,3,5", is one too."""
-    is_row = token.kind == "word" and _ROW.fullmatch(token.written) is not None
-    return token.written.split(",") if is_row else token.values if token.kind == "gear" else ()
 
 
 def _part(tokens: Iterable[Token]) -> Iterator[list[Token]]:

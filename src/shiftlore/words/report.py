@@ -195,6 +195,8 @@ class _Reader:
             words = self.again.own_part(telling[place], parts[place], segment.label)
             if segment.label.partition(":")[0] in self.knowledge.backgrounds:
                 words = self.again.part_behind([one.start for one in turns.of("began")], words, segment.label)
+            if not (words := self.again.meant(words, turns.sentence, segment.label)):
+                continue
             answers = tuple(self._answers(segment, words, turns, turns.outside(free), surer=surer))
             if contrasts := turns.contrasted(words):
                 answers = tuple(self._contrasts(contrasts, telling, segments, turns))
@@ -320,10 +322,14 @@ class _Reader:
                         )  # fmt: skip
 
     def _variants(self, sentence: Sequence[Token]) -> Iterator[list[Token]]:
-        """Give the sentence once for each place of the selector that a row of them names: D or R."""
+        """Give the sentence once for each place of the selector that a row of them names, D or R; and with rows of gears called
+        by their word.
+        """
         rows = max((len(token.values) for token in sentence if token.kind == "lever"), default=1)
         for number in range(max(rows, 1)):
             yield [self._one_of_row(token, number) for token in sentence]
+        if any(map(self.vocabulary.row_of, sentence)):
+            yield self.vocabulary.in_rows(sentence)
 
     def _one_of_row(self, token: Token, number: int) -> Token:
         if token.kind != "lever" or len(token.values) < 2:

@@ -2,12 +2,13 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from functools import partial
 
 import numpy as np
 import numpy.typing as npt
 
 from shiftlore.knowledge import Finding, Knowledge
+from shiftlore.words.denials import find_meant
 from shiftlore.words.trained import NONE, Features, Segment, Trained, weigh
 from shiftlore.words.vocabulary import STOPS, Token
 
@@ -72,15 +73,20 @@ class Rereader:
         return needed
 
     def own_part(self, words: Sequence[Token], parts: Sequence[float], label: str) -> Sequence[Token]:
-        """Give the words that say a class: where stops part them and one part alone says it, that: "fluid done, still flares".
+        """Give the words that say a class: where stops part them and one part alone says it, that: "fluid done, still flares";
+        of what is graded the fewest parts in a row: "burnt smell, new mechatronic, no better".
 
         Args:
             parts: how strongly each is parted from the one before.
         """
         joints = [place for place in range(1, len(words)) if parts[place] >= STOPS]
-        runs = [words[start:end] for start, end in pairwise([0, *joints, len(words)])] if joints else []
-        saying = [run for run in runs if self.says(run, label)]
-        return saying[0] if len(saying) == 1 else words
+        ends = [0, *joints, len(words)]
+        for count in range(1, len(joints) + 1 if ":" in label else min(2, len(joints) + 1)):
+            rows = [words[start:end] for start, end in zip(ends, ends[count:], strict=False)]
+            saying = [row for row in rows if self.says(row, label)]
+            if saying:
+                return saying[0] if len(saying) == 1 else words
+        return words
 
     def part_behind(self, starts: Sequence[int], words: Sequence[Token], label: str) -> Sequence[Token]:
         """Give the words from one of these places on where they say a class by themselves, and what stands before them is
@@ -116,6 +122,10 @@ class Rereader:
                     continue
             joined.append(two)
         return joined
+
+    def meant(self, words: Sequence[Token], sentence: Sequence[Token], label: str) -> Sequence[Token]:
+        """Give the words of a class without a place that is only set off from what is meant; maybe none."""
+        return find_meant(words, sentence, self.features.vocabulary, partial(self.says, label=label))
 
     def _trim(self, words: Sequence[Token], label: str) -> Sequence[Token]:
         """Leave out what stands on one side of "and" where the rest says a class no worse: "low, and pink milkshake"."""

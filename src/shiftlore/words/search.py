@@ -1,6 +1,7 @@
 """Find findings, checks, causes, jobs, backgrounds and codes by plain words."""
 
 import math
+import re
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -8,6 +9,7 @@ from typing import TYPE_CHECKING
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
+from shiftlore.basics.problems import UnknownId
 from shiftlore.knowledge import Cause, Check, Job, Knowledge, name_in_general
 from shiftlore.knowledge.language import FIRST_LANGUAGE
 from shiftlore.knowledge.rulebook import SHIPPED
@@ -24,6 +26,8 @@ _OPENED, _AFTER_OTHERS = "open", 0.9
 _SCATTERED, _WHOLE = 0.5, 0.5
 # From this score on a record is named by the words, if it misses no more of them, unless more are named nearly as well.
 NAMED, MAY_MISS, NEARLY_AS_GOOD, MOST_ALIKE, NEAREST_SHOWN = 0.55, 0.35, 0.9, 8, 3
+# What is shown for words alone is the only one that fits so well; an id, or the beginning of a code, is no words.
+AS_LIKELY, _ID = 0.95, re.compile(r"\S*_\S*|[PBCU]\d[0-9A-F]*", re.IGNORECASE)
 # A template over these stands for each of them, so one that is named is covered.
 _NUMBERED, _NAMED = ("gear", "shift", "downshift"), 0.9
 
@@ -235,6 +239,30 @@ def find_by_words(knowledge: Knowledge, words: str, most: int, kinds: Collection
     # What is learned need not be at hand for other knowledge, and a search shall not wait for it.
     said = read_report(knowledge, None, words).answers if knowledge.worked_out.get(SHIPPED) else ()
     return add_said(knowledge, hits, said, kinds)[:most]
+
+
+def pick_meant(knowledge: Knowledge, words: str, hits: Sequence[Hit]) -> Sequence[Hit]:
+    """Put the record first that words surely mean: one that is called so, or the only one that fits as well.
+
+    Args:
+        hits: what words speak of, best first.
+    Returns: the hits; none where the words are an id or a code, which is no other one.
+    Raises: UnknownId: several are meant as likely; names them.
+    """
+    if not hits or _ID.fullmatch(words):
+        return ()
+    stems = index_of(knowledge).stems
+    asked = set(stems(words))
+    called = [hit for hit in hits if hit.label.casefold() == words.casefold()] or [
+        hit for hit in hits if asked == set(stems(hit.label))
+    ]
+    best = hits[0].score
+    alike = [hit for hit in hits if hit.score >= (1.0 if best == 1.0 else AS_LIKELY * best)]
+    if len(called) != 1 and len(alike) > 1:
+        named = "; ".join(f"{hit.id} ({hit.kind}: {hit.label})" for hit in (*called, *alike)[:MOST_ALIKE])
+        raise UnknownId(f'"{words}" may mean several things. Write one of: {named}.')
+    first = called if len(called) == 1 else hits[:1]
+    return [*first, *(hit for hit in hits if hit not in first)]
 
 
 def find_named(

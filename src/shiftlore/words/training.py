@@ -87,13 +87,13 @@ NO_YES = ("no", "yes")
 _CHOICE = re.compile(r"\{(?!name\})(\w+)\}|\(([^()]*\|[^()]*)\)")
 _WAYS = 16
 # What of a language the features rest on; another number here tells arrays of one state of this program from the next.
-_HASHED = ("stemmer", "forms", "lists", "alike", "ordinals", "numbers", "levers", "amounts", "signs", "fills")
-_EDITION = 4
+_HASHED = ("stemmer", "forms", "lists", "alike", "ordinals", "numbers", "levers", "amounts", "signs", "fills", "rows")
+_EDITION = 5
 
 
 def take_telling(vocabulary: Vocabulary, text: str) -> list[Token]:
     """Give the telling tokens of a text."""
-    return [token for token in vocabulary.split(text) if token.is_telling]
+    return [token for token in vocabulary.in_rows(vocabulary.split(text)) if token.is_telling]
 
 
 def class_of(knowledge: Knowledge, key: str, answer: str) -> str:

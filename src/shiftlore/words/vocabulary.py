@@ -26,6 +26,7 @@ _FULL_STOPS = frozenset(".;!?\n")
 _ROWS = ("gear", "shift", "lever")
 _JOINTS = (",", "/", "&")
 _SIZES = (12, 200)
+_FEWEST_OF_ROW = 3
 # From so many seconds or km on it is how long it has run, and not how long one waits (judgement).
 _WHILE = {"time": 60.0, "distance": 1.0}
 
@@ -154,6 +155,18 @@ class Vocabulary:
                 tokens += self._read_word(found)
             last = found[0].lower()
         return self._deny(self._join_rows(sorted(tokens, key=lambda token: token.start)))
+
+    def in_rows(self, tokens: Sequence[Token]) -> list[Token]:
+        """Call three gears or more of one row by the word for it: "1 3 5" are the odd ones."""
+        return [
+            replace(token, kind="word", values=(), stem=self.stem(row)) if (row := self.row_of(token)) else token
+            for token in tokens
+        ]
+
+    def row_of(self, token: Token) -> str:
+        """Give the word for the row of which a token names three gears or more; "" where it does not."""
+        rows = self.language.rows.items() if token.kind == "gear" and len(token.values) >= _FEWEST_OF_ROW else ()
+        return next((word for word, gears in rows if {*token.values} <= {*gears}), "")
 
     def _is_shortened(self, word: str, rest: str) -> bool:
         """Tell whether a full stop only shortens the word before it: the sentence goes on."""
