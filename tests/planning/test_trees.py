@@ -8,7 +8,7 @@ from support.models import draw_model, find_optimum
 from support.situations import one_job_per_cause
 from support.table_oracle import TableOracle
 
-from shiftlore.planning import Outcomes, PricedCheck, choose_step, grow_tree
+from shiftlore.planning import BUDGET, LEAVING, Outcomes, PricedCheck, choose_step, grow_tree
 from shiftlore.planning.trees import count_nodes, leave_missed
 
 
@@ -236,3 +236,27 @@ def test_grow_tree__says_why_it_ends_and_how_far_it_is():
     assert ends and all(bool(node.why) == (node in ends) for node in _walk(tree))
     assert {"depth"} == {node.why for node in ends if node.kind == "deep"} | {"depth"}
     assert sorted(told) == told and 1.0 == pytest.approx(told[-1], abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("budget", "uncured", "kind", "why"),
+    [(16.0, 4000, "check", ""), (5.0, 4000, "stop", BUDGET), (5.0, 1, "stop", LEAVING)],
+)
+def test_grow_tree__a_budget_that_pays_no_repair_buys_the_look_and_is_the_reason_to_stop(budget, uncured, kind, why):
+    situation, oracle = _three_causes()
+    tree = grow_tree(situation.vary(budget=budget, uncured_cost=float(uncured)), oracle)
+    assert (kind, why) == (tree.kind, tree.why)
+    ends = [node for node in _walk(tree) if node.kind == "stop"]
+    assert ends and all(node.why == (BUDGET if uncured > 1 else LEAVING) for node in ends)
+
+
+@pytest.mark.parametrize(
+    ("budget", "uncured", "kind", "why"),
+    [(16.0, 4000, "check", ""), (5.0, 4000, "stop", BUDGET), (5.0, 1, "stop", LEAVING)],
+)
+def test_grow_tree__a_budget_that_pays_no_repair_buys_the_look_and_is_the_reason_to_stop(budget, uncured, kind, why):
+    situation, oracle = _three_causes()
+    tree = grow_tree(situation.vary(budget=budget, uncured_cost=float(uncured)), oracle)
+    assert (kind, why) == (tree.kind, tree.why)
+    ends = [node for node in _walk(tree) if node.kind == "stop"]
+    assert ends and all(node.why == (BUDGET if uncured > 1 else LEAVING) for node in ends)

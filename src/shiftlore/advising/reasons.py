@@ -7,6 +7,8 @@ import numpy as np
 from shiftlore.basics.structs import Value
 from shiftlore.compiling import CompiledCase
 from shiftlore.planning import (
+    BUDGET,
+    BUDGET,
     NOTHING_WRONG,
     RARE,
     SOMETHING_ELSE,
@@ -269,7 +271,7 @@ def has_checked_enough(compiled: CompiledCase) -> bool:
     return sum(key in compiled.expansion.checks for key in compiled.case.done_ids) >= MOST_CHECKS
 
 
-BUDGET, BUDGET_CHECK = "budget", "budget_check"
+BUDGET_CHECK = "budget_check"
 """Reasons to stop, and to make a check all the same, where the budget buys no repair."""
 
 

@@ -33,10 +33,12 @@ from shiftlore.planning.readings import (
     tabulate_grades,
     weigh_outcomes,
 )
-from shiftlore.planning.trees import DEPTH, LEAVING, Branch, Chance, TreeNode, grow_tree
+from shiftlore.planning.trees import BUDGET, DEPTH, LEAVING, Branch, Chance, TreeNode, grow_tree
 from shiftlore.planning.waiting import NO_GAIN, change_first_work, find_first_work
 
 __all__ = [
+    "BUDGET",
+    "BUDGET",
     "DEPTH",
     "LEAST_MEANT",
     "LEAVING",

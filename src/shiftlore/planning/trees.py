@@ -6,6 +6,8 @@ import numpy as np
 from msgspec import Struct
 
 from shiftlore.basics.structs import Value
+from shiftlore.planning.budgets import leaves_for_budget, list_steps, look_beyond
+from shiftlore.planning.budgets import leaves_for_budget, list_steps, look_beyond
 from shiftlore.planning.choosing import Decision, LookAhead, Step, choose_step
 from shiftlore.planning.costs import Situation
 from shiftlore.planning.outlook import start_bench
@@ -23,8 +25,9 @@ Fail = Callable[[Situation, Oracle, tuple[str, ...]], tuple[Situation, Oracle]]
 RULED_OUT, WAS_LIKELY = 0.01, 0.04
 """A cause is ruled out when it falls below the one from above the other (judgement)."""
 
-DEPTH, LEAVING = "depth", "leaving_costs_less"
-"""Reasons for a place to be the last: the tree is cut off here; any work costs more than it helps."""
+DEPTH, LEAVING, BUDGET = "depth", "leaving_costs_less", "budget"
+"""Reasons for a place to be the last: the tree is cut off here; any work costs more than it helps; the money does not
+pay what would."""
 
 
 class Chance(Value, frozen=True):
@@ -68,7 +71,7 @@ class TreeNode(Value, frozen=True):
         p_cured: for jobs and stops, that they end the problem.
         batches: the plan of jobs, for ``stop`` and ``deep``; empty means that leaving it costs less.
         branches: most probable first.
-        why: for ``stop`` and ``deep``, why it ends here: a reason of `Stop`, `DEPTH` or `LEAVING`; else "".
+        why: for ``stop`` and ``deep``, why it ends here: a reason of `Stop`, `DEPTH`, `LEAVING` or `BUDGET`; else "".
     """
 
     kind: str
@@ -146,9 +149,14 @@ class _Grower(Value, frozen=True):
         """Grow the place that is reached with `p_reach`, at most `depth` steps on."""
         choice = chosen or choose_step(situation, oracle, self.look)
         leaving = situation.uncured_cost + float(situation.access.close_costs[situation.opened])
-        step = choice.steps[0] if choice.steps else None
-        if step is None or step.expected_total >= leaving:
-            return self._end("stop", choice, p_reach, choice.stop.reason if choice.plan.batches else LEAVING)
+        beyond, why = None, LEAVING
+        if situation.budget is not None:
+            free = choose_step(situation.vary(budget=None), oracle, self.look)
+            beyond = look_beyond(choice, free, oracle.belief)
+            why = BUDGET if leaves_for_budget(choice, beyond) else LEAVING
+        step = next((step for _, step in list_steps(choice, beyond, oracle.belief)), None)
+        if step is None or (beyond is None and step.expected_total >= leaving):
+            return self._end("stop", choice, p_reach, choice.stop.reason if choice.plan.batches else why)
         # Is there a check that could follow a job's failure?
         if step.kind == "job" and (not situation.checks or step.p_cured > 1.0 - SURELY_NOT):
             return self._end("stop", choice, p_reach)
@@ -156,7 +164,8 @@ class _Grower(Value, frozen=True):
             return self._end("deep", choice, p_reach, DEPTH)
         if step.kind == "job":
             return self._grow_job(situation, oracle, choice, depth, p_reach)
-        return self._grow_check(situation, oracle, step, depth, p_reach)
+        same = (it for it in choice.steps if it.ids == step.ids)
+        return self._grow_check(situation, oracle, next(same, step), depth, p_reach)
 
     def _end(self, kind: str, choice: Decision, p_reach: float, why: str = "") -> TreeNode:
         """Give a place where the tree ends; `why` is the planner's own reason unless another is given."""
@@ -270,7 +279,7 @@ def _merge_leaves(branches: list[Branch]) -> list[Branch]:
     merged: dict[object, Branch] = {}
     for place, branch in enumerate(branches):
         node = branch.node
-        key = (node.kind, node.batches) if node is not None and not node.branches else place
+        key = (node.kind, node.batches or node.why) if node is not None and not node.branches else place
         first = merged.get(key)
         if first is not None and first.node is not None and node is not None:
             kept, p = first.node, first.p + branch.p
