@@ -248,15 +248,3 @@ def test_grow_tree__a_budget_that_pays_no_repair_buys_the_look_and_is_the_reason
     assert (kind, why) == (tree.kind, tree.why)
     ends = [node for node in _walk(tree) if node.kind == "stop"]
     assert ends and all(node.why == (BUDGET if uncured > 1 else LEAVING) for node in ends)
-
-
-@pytest.mark.parametrize(
-    ("budget", "uncured", "kind", "why"),
-    [(16.0, 4000, "check", ""), (5.0, 4000, "stop", BUDGET), (5.0, 1, "stop", LEAVING)],
-)
-def test_grow_tree__a_budget_that_pays_no_repair_buys_the_look_and_is_the_reason_to_stop(budget, uncured, kind, why):
-    situation, oracle = _three_causes()
-    tree = grow_tree(situation.vary(budget=budget, uncured_cost=float(uncured)), oracle)
-    assert (kind, why) == (tree.kind, tree.why)
-    ends = [node for node in _walk(tree) if node.kind == "stop"]
-    assert ends and all(node.why == (BUDGET if uncured > 1 else LEAVING) for node in ends)

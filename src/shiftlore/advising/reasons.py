@@ -8,7 +8,6 @@ from shiftlore.basics.structs import Value
 from shiftlore.compiling import CompiledCase
 from shiftlore.planning import (
     BUDGET,
-    BUDGET,
     NOTHING_WRONG,
     RARE,
     SOMETHING_ELSE,

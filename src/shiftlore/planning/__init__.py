@@ -38,7 +38,6 @@ from shiftlore.planning.waiting import NO_GAIN, change_first_work, find_first_wo
 
 __all__ = [
     "BUDGET",
-    "BUDGET",
     "DEPTH",
     "LEAST_MEANT",
     "LEAVING",

@@ -7,7 +7,6 @@ from msgspec import Struct
 
 from shiftlore.basics.structs import Value
 from shiftlore.planning.budgets import leaves_for_budget, list_steps, look_beyond
-from shiftlore.planning.budgets import leaves_for_budget, list_steps, look_beyond
 from shiftlore.planning.choosing import Decision, LookAhead, Step, choose_step
 from shiftlore.planning.costs import Situation
 from shiftlore.planning.outlook import start_bench

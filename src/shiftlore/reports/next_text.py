@@ -186,7 +186,6 @@ WHY_STOP = {
     "job_pays_more": "the work pays better than any check",
     LEAVING: "any work costs more than it is worth",
     BUDGET: "the budget does not pay the likely repair",
-    BUDGET: "the budget does not pay the likely repair",
 }
 
 _MARKUP = re.compile(r"[^\w \-.,:;()%+/?']|_")
@@ -267,8 +266,6 @@ def say_node(node: TreeNode, compiled: CompiledCase) -> str:
     plan = ", then ".join(named[:TOLD_BATCHES]) or "leave it as it is"
     plan += f", then {more} more" if more > 0 else ""
     cost = f"({node.expected_total:,.0f} in all), cures {say_percent(node.p_cured)}"
-    if not named:
-        cost = f"(nothing is paid for it; a vehicle that nobody cures is counted with {node.expected_total:,.0f})"
     if not named:
         cost = f"(nothing is paid for it; a vehicle that nobody cures is counted with {node.expected_total:,.0f})"
     if node.kind == "deep":
