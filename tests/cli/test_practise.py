@@ -19,7 +19,7 @@ from shiftlore.practising import load_practice
 
 ASK = "does it slip?\nanything else?\n"
 CURE = "module scan\ny\nshift solenoid c renewed\ny\n"
-SAME = ("--unit", "long5", "--level", "1", "--seed", "194")
+SAME = ("--unit", "long5", "--level", "1", "--seed", "11")
 
 
 @pytest.fixture(autouse=True)

@@ -50,7 +50,7 @@ def verdict() -> Appraisal:
 
 def test_plan_next__is_what_next_puts_first() -> None:
     """Against `decide_next` of `simulating`."""
-    current = round_of(*ASKED, SCAN)
+    current = round_of(*ASKED)
     bench, state = current.exercise.bench, current.work.state
     planned, whole = plan_next(bench, state), decide_next(bench, state, WHOLE_LOOK)
     first, least = whole.steps[0], min(step.expected_total for step in whole.steps)

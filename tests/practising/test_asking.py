@@ -33,7 +33,7 @@ def test_read_question__a_function_is_asked_for_as_the_lack_that_is_not_there(
     [
         ("does it shift up?", {"no_upshift": "no"}),
         ("does it go into reverse?", {"no_reverse": "no"}),
-        ("do the paddles work?", {"drive_normal_manual": "yes"}),
+        ("does manual mode work?", {"drive_normal_manual": "yes"}),
         ("does the engine start?", {"will_not_crank": "no"}),
         ("does it stall?", {"engine_stalls_any": "yes"}),
     ],

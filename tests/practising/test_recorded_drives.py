@@ -90,7 +90,7 @@ def test_drive__the_planner_meets_the_same_vehicle() -> None:
 
 
 def test_drive__what_shows_nothing_on_the_road_is_driven_sound() -> None:
-    exercise = exercise_of(1, 18, "trans4")
+    exercise = exercise_of(1, 23, "trans4")
     assert exercise.driven is None, "nothing is driven before somebody asks"
     assert exercise.drive is not None and exercise.drive.trace.findings
     assert all(one.is_sound for one in exercise.drive.trace.findings.values())

@@ -51,8 +51,8 @@ def render_next(
     level = compiled.knowledge.access[compiled.case.access].label
     if plan.stop.reason == CLOSED:
         return "\n".join([strong("What to do next"), *wrap_lines(f"Stop. {plan.stop.why}", width=width)])
-    first = [strong(line) for line in wrap_lines(plan.stop.danger, width=width)] if plan.stop.danger else []
-    lines = [*first, *([""] if first else []), strong("What to do next")]
+    banner = [strong(line) for line in wrap_lines(plan.stop.danger, width=width)] if plan.stop.danger else []
+    lines = [*banner, *([""] if banner else []), strong("What to do next")]
     lines += wrap_lines(f"The vehicle now: {level.lower()}.", width=width)
     if first := say_first(plan.others_work, plan.warranty):
         lines += ["", *(strong(line) for line in wrap_lines(first, width=width))]
