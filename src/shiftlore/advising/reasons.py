@@ -103,12 +103,12 @@ def explain_check(choice: Decision, belief: np.ndarray, check: str, outcomes: Ou
     place = situation.check_index(check)
     cost, _, opened = situation.reach_check(place, situation.opened)
     bench = start_bench(situation)
-    after = bench.vary(opened=opened, budget=bench.spend(cost))
-    first = find_first_work(choice.outlook, belief, after)  # what its price alone changes is not its answer's doing
+    made = bench.vary(opened=opened, budget=bench.spend(cost))
+    first = find_first_work(choice.outlook, belief, made)  # what its price alone changes is not its answer's doing
     rows, book = outcomes.likelihoods * belief, choice.outlook.book
-    changed = change_first_work(choice.outlook, rows, after, first)[1]
-    prices = book.price_each(rows, opened, None, after.budget)
-    now = book.price_each(belief[None], opened, None, after.budget)[0]
+    changed = change_first_work(choice.outlook, rows, made, first)[1]
+    prices = book.price_each(rows, opened, None, made.budget)
+    now = book.price_each(belief[None], opened, None, made.budget)[0]
     plan_now = int(np.argmin(now))
     reasons = []
     for row, label in enumerate(outcomes.labels):
