@@ -339,13 +339,13 @@ class _Screen:
 
     def _tell_standing(self, desk: "Desk") -> None:
         """Say before a question which causes lead, where that has changed; the steps say it themselves."""
-        from shiftlore.ranking.dangers import list_do_now
         from shiftlore.reports.triage_text import render_standing
+        from shiftlore.sessions import tell_at_once
 
         interview = desk.interview
         if desk.question is None or not (interview.case.complaint or interview.case.findings or interview.case.either):
             return
-        at_once = {one.id: one.says for one in list_do_now(interview.compiled)}
+        at_once = tell_at_once(interview)
         for says in (at_once[key] for key in at_once if key not in self.told_at_once):
             self.above += map(self.strong, wrap_lines(says, width=self.width))
         self.told_at_once = frozenset(at_once)

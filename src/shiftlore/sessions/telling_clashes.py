@@ -1,8 +1,9 @@
-"""Answers that cannot all be so, told while both are still in somebody's mind; and what was done, in words."""
+"""Answers that cannot all be so, told while both are still in somebody's mind; and what was done, or is at once, in words."""
 
 from shiftlore.advising import name_job
 from shiftlore.cases import CAME_BACK, CURED, NOT_CURED, Done
 from shiftlore.compiling import list_clashes
+from shiftlore.ranking.dangers import list_do_now
 from shiftlore.sessions.interview import Interview
 
 MOST_TOLD = 4
@@ -19,6 +20,11 @@ def tell_clashes(before: Interview, after: Interview) -> tuple[str, ...]:
     told = list_clashes(after.compiled.expansion, after.given) - list_clashes(before.compiled.expansion, before.given)
     said = sorted(f"{after.say(one, after.given[one])}, and {after.say(two, after.given[two])}." for one, two in told)
     return (*said[:MOST_TOLD], BOTH) if said else ()
+
+
+def tell_at_once(interview: Interview) -> dict[str, str]:
+    """Tell what is done at once, for what was answered: its name in the rules, and in words."""
+    return {one.id: one.says for one in list_do_now(interview.compiled)}
 
 
 def tell_done(interview: Interview, item: Done) -> str:
