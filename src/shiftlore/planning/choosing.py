@@ -196,7 +196,7 @@ def _choose(
     if look.depth > LookAhead().depth and likelihoods:
         outlook = try_small_batches(outlook, beliefs, look.broad_jobs)
     pricing = _Pricing(situation=situation, outlook=outlook, belief=belief, look=look, plan=plan)
-    steps = [*pricing.check_steps(), *pricing.bundle_steps(), *pricing.job_steps()]
+    steps = [*pricing.check_steps(), *pricing.bundle_steps(), *pricing.job_steps]
     steps.sort(key=lambda step: (step.expected_total, step.kind == "job"))
     best = min([pricing.now, *(step.expected_total for step in steps)])
     steps = pricing.look_first(_open_late(situation, steps, look.nearly))
@@ -345,11 +345,11 @@ class _Pricing(Value, frozen=True, eq=False, dict=True):
                 steps.append(self._informing("bundle", chosen, total))
         return steps
 
+    @cached_property
     def job_steps(self) -> list[Step]:
         """The batches of jobs worth beginning with."""
         bench, row = self.bench.vary(checks=self.second), self.belief[None]
-        depth = self.look.depth if self.situation.checks else 1
-        price = self.outlook.price_batch
+        depth, price = self.look.depth if self.situation.checks else 1, self.outlook.price_batch
         totals = {batch: float(price(row, bench, batch, min(depth, 2))[0]) for batch in self.outlook.batches}
         for batch in totals if depth > 2 else ():  # only what may be the best is followed to the end
             best = min(self.now, *totals.values())
@@ -420,7 +420,8 @@ class _Pricing(Value, frozen=True, eq=False, dict=True):
         """Whether a check saves more than it costs by what can be told, by itself or as the first of two."""
         least = self._least((check,))
         if self.one_step[check] < self.now - least:
-            return not self.urgency.can_wait[check]
+            by_work = min([self.now, *(step.expected_total for step in self.job_steps)])
+            return bool(not self.urgency.can_wait[check] or total < by_work - least)
         if total >= self.now - least:
             return False
         others = self.bench.vary(checks=tuple(other for other in self.before_work if other != check))
@@ -496,5 +497,4 @@ class _Pricing(Value, frozen=True, eq=False, dict=True):
         return Step("job", ids, price, total - cost, self.now - total, p_cured=self._p_cured(batch))
 
     def _p_cured(self, batch: tuple[int, ...]) -> float:
-        left = self.situation.hypotheses.uncured(self.situation.missed_by(batch))
-        return max(0.0, 1.0 - float(self.belief @ left))
+        return max(0.0, 1.0 - float(self.belief @ self.situation.hypotheses.uncured(self.situation.missed_by(batch))))
