@@ -449,8 +449,8 @@ def test_choose_step__what_most_likely_proves_what_dear_work_is_for_is_looked_at
     assert is_step == ("check" == choose_step(situation, oracle, CUT_SHORT).steps[0].kind)
 
 
-@pytest.mark.parametrize(("job_cost", "early", "first"), [(600.0, 1, "check"), (580.0, 1, "job"), (600.0, 2, "job")])
-def test_choose_step__the_first_look_of_a_visit_is_owed_to_work_twenty_times_as_dear(job_cost, early, first):
+@pytest.mark.parametrize(("job_cost", "early", "first"), [(235.0, 1, "check"), (200.0, 1, "job"), (235.0, 2, "job")])
+def test_choose_step__the_first_look_of_a_visit_is_owed_to_work_eight_times_as_dear(job_cost, early, first):
     """Common practice: nobody begins dear work before the codes are read, however sure; other looks must tell something."""
     situation, oracle = _dear_work(job_cost, early)
     knows_nothing = Outcomes(("code", "none"), np.array([[0.5, 0.5], [0.5, 0.5]]))

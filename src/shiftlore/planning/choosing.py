@@ -20,14 +20,11 @@ AHEAD = ((80, 24), (80, 24), (40, 0))
 chance; and from how many of them it looks on. Whoever looks one step ahead needs the first alone."""
 
 DEAR = 8.0
-"""Whatever costs so many times as much as a look with which a careful visit begins waits for it (common practice)."""
+"""Whatever costs so many times as much as a look with which a careful visit begins waits for it (common practice): for the
+first of them, the codes, always, and for others where they can change it. Rules know less than a vehicle."""
 
 RARE = 0.035
 """What changes in fewer vehicles than this hardly ever does: judgement."""
-
-OWED = 20.0
-"""Work that costs so many times as much as the first look of a careful visit is not begun without it, whether or not that
-look seems able to change it: rules know less than a vehicle (common practice: nothing dear before the codes are read)."""
 
 NEAR, SELDOM = 0.8, 0.05
 """What most likely proves the fault goes before checks of more than this share of its price, and must save this share of it
@@ -432,7 +429,7 @@ class _Pricing(Value, frozen=True, eq=False, dict=True):
         look, first = self.situation.checks[check], self.urgency.first
         price = self.situation.batch_cost(first) if first else 0.0
         if look.early:
-            is_owed = look.early == 1 and OWED * look.cost <= price
+            is_owed = look.early == 1 and DEAR * look.cost <= price
             return bool(is_owed or not self.urgency.can_wait[check] or self.urgency.changes[check] > RARE)
         return bool((look.proves and DEAR * look.cost <= price) or self.urgency.saves[check] > SELDOM * look.cost)
 
