@@ -10,6 +10,7 @@ from support.trade import compiled_of
 from shiftlore.advising import EXCHANGE, offer_options
 from shiftlore.advising.options_candidates import make_candidate
 from shiftlore.advising.options_outlook import LEFT, CheckFirst, look_ahead
+from shiftlore.advising.options_records import LEAST_NAMED
 from shiftlore.planning import start_bench
 from shiftlore.planning.readings import join_outcomes
 
@@ -34,7 +35,15 @@ def test_after_failure__does_not_repeat_the_job_that_failed() -> None:
     one = make_candidate(view().pricer, view().cures, ("valve_body_exchange",))
     after = view().after_failure(one)
     assert after is not None and "valve_body_exchange" not in after[0]
-    assert after[1] and all(0 < area.probability <= 1 for area in after[1])
+    assert after[1] and all(0 < area.probability <= 1 for area in after[1]) and 0 < after[2] <= 1
+
+
+def test_if_not_cured__what_would_hardly_cure_it_is_not_named_to_the_owner() -> None:
+    """After a radiator and washed oil the owner was told that spark plugs come next, which cure such a vehicle in 1 of 20."""
+    offered = [offer_options(compiled_of({"warning_lamp": "yes"})), offer_options(compiled_of({"slips": "yes"}))]
+    told = [one.if_not_cured for options in offered for one in options.options if one.if_not_cured]
+    named, guessed = ([one for one in told if one.jobs and one.is_guess == guess] for guess in (False, True))
+    assert named and guessed and max(one.p_cured for one in guessed) < LEAST_NAMED <= min(one.p_cured for one in named)
 
 
 def test_check_first__its_total_is_the_planners() -> None:

@@ -5,7 +5,7 @@ import pytest
 from support.offers import compiled
 from support.trade import compiled_of, shipped, unit_of
 
-from shiftlore.advising.options_risks import Risk, list_risks, p_harmless, tell_risks
+from shiftlore.advising.options_risks import Risk, list_risks, p_harmless, put_likely_first, tell_risks
 from shiftlore.cases import Answer, Case
 from shiftlore.compiling import compile_case
 from shiftlore.ranking.dangers import WORST_FIRST, find_danger, list_lasting
@@ -43,6 +43,14 @@ def test_p_harmless__is_one_for_a_nuisance_and_none_for_a_danger() -> None:
 def test_tell_risks__says_chance_and_distance() -> None:
     text = tell_risks((Risk("unsafe", 0.31, "a", "pump", "It jams.", 2000),))
     assert "Safety first. 31 %: it endangers people, usually within 2,000 km. It jams." == text
+
+
+@pytest.mark.parametrize(("p", "first"), [(0.03, "strands"), (0.2, "unsafe")])
+def test_put_likely_first__a_rare_danger_does_not_hide_what_most_vehicles_come_to(p: float, first: str) -> None:
+    """Milky fluid: of 100 vehicles 70 break down within 50 km, and the owner read of 3 with a wheel bearing."""
+    risks = (Risk("unsafe", p, "a", "wheels", "It jams.", 5000), Risk("strands", 0.7, "b", "fluid", "It is lost.", 50))
+    assert first == put_likely_first(risks)[0].severity
+    assert (tell_risks(risks).index("Safety first") == 0) == (first == "unsafe")
 
 
 def test_tell_risks__says_when_it_does_not_know() -> None:

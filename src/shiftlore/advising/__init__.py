@@ -46,7 +46,7 @@ if TYPE_CHECKING:
     from shiftlore.advising.offering import Options, offer_options
     from shiftlore.advising.options_asked import LeftOut, name_asked
     from shiftlore.advising.options_records import Option
-    from shiftlore.advising.options_risks import Risk
+    from shiftlore.advising.options_risks import Risk, put_likely_first
     from shiftlore.advising.options_sureness import NotChecked
 
 __getattr__ = open_later(
@@ -56,7 +56,7 @@ __getattr__ = open_later(
         "offering": ("Options", "offer_options"),
         "options_asked": ("LeftOut", "name_asked"),
         "options_records": ("Option",),
-        "options_risks": ("Risk",),
+        "options_risks": ("Risk", "put_likely_first"),
         "options_sureness": ("NotChecked",),
     },
 )
@@ -101,6 +101,7 @@ __all__ = [
     "open_reveals",
     "place_look",
     "price_acts",
+    "put_likely_first",
     "say_outcome",
     "say_share",
     "tabulate_findings",

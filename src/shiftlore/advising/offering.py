@@ -309,7 +309,7 @@ def _if_not_cured(view: OwnersView, candidate: Candidate) -> IfNotCured | None:
     after = view.after_failure(candidate)
     if after is None:
         return None
-    following, left = after
+    following, left, p_cured = after
     cost = view.pricer.price_jobs(following, frozenset())
     both, saved = (*candidate.jobs, *following), 0.0
     in_one_go = view.situation.is_batch(tuple(map(view.situation.job_index, both)))
@@ -325,7 +325,7 @@ def _if_not_cured(view: OwnersView, candidate: Candidate) -> IfNotCured | None:
         if name in first and name in known and known[name].lasting
     )
     label = name_jobs(view.compiled, following)
-    return IfNotCured(following, label, cost, saved_together=saved, already_paid=again, left=left)
+    return IfNotCured(following, label, cost, saved_together=saved, already_paid=again, left=left, p_cured=p_cured)
 
 
 def _fits(cost: OptionCost, budget: float | None) -> bool:

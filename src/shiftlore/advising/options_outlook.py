@@ -151,10 +151,10 @@ class OwnersView:
                 )
         return totals
 
-    def after_failure(self, candidate: Candidate) -> tuple[tuple[str, ...], tuple[LikelyArea, ...]] | None:
+    def after_failure(self, candidate: Candidate) -> tuple[tuple[str, ...], tuple[LikelyArea, ...], float] | None:
         """Say what comes next if these jobs do not help; None if then nothing can be wrong any more.
 
-        Returns: the next jobs, and the areas in which the fault then lies.
+        Returns: the next jobs, the areas in which the fault then lies, and the chance that these jobs cure it.
         """
         missed = self.cures.missed_by(candidate.jobs)
         if self.cures.p_states @ self.cures.cured_by(missed) >= 1.0:
@@ -162,7 +162,7 @@ class OwnersView:
         p_states = self.compiled.with_vain(candidate.jobs).faults_now
         left = self.likely_areas(p_states)[:AREAS_LEFT]
         if candidate.kind == EXCHANGE:  # what is left lies outside, and is looked for anew
-            return (), left
+            return (), left, 0.0
         batch = tuple(self.situation.job_index(job) for job in candidate.jobs)
         closed = self.situation.without(jobs=batch).vary(opened=0, budget=None)
         belief = self.prepared.oracle.weighing.gather(p_states)
@@ -170,7 +170,9 @@ class OwnersView:
         # What only shows that nothing is broken repairs nothing.
         closed = closed.vary(jobs=tuple(job for job in closed.jobs if not job.least and job.id not in unfit))
         plan = tidy_plan(closed, belief, plan_jobs(closed, belief))
-        return drop_hopeless(replace(self.cures, p_states=p_states), plan.batches[0]) if plan.batches else (), left
+        then = replace(self.cures, p_states=p_states)
+        following = drop_hopeless(then, plan.batches[0]) if plan.batches else ()
+        return following, left, float(p_states @ then.cured_by(then.missed_by(following))) if following else 0.0
 
     def tell_left(self, candidate: Candidate) -> str:
         """Say which likely causes another unit, or an overhaul, leaves at work: what spoiled this one spoils that one too."""

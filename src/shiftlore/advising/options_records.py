@@ -19,6 +19,10 @@ class NeededFollowUp:
     who: str
 
 
+LEAST_NAMED = 0.2
+"""What would cure it more rarely after a failure is not named to the owner as what comes next: judgement."""
+
+
 @dataclass(frozen=True, slots=True)
 class IfNotCured:
     """What comes next if an option does not help.
@@ -29,6 +33,7 @@ class IfNotCured:
         saved_together: what would be saved by ordering both in one go, because things are opened once.
         already_paid: ids of levels that stay open, or of follow-ups that need not be done again.
         left: areas in which the fault then most likely lies.
+        p_cured: chance that these jobs cure it then.
     """
 
     jobs: tuple[str, ...]
@@ -37,6 +42,12 @@ class IfNotCured:
     saved_together: float
     already_paid: tuple[str, ...]
     left: tuple[LikelyArea, ...]
+    p_cured: float
+
+    @property
+    def is_guess(self) -> bool:
+        """Whether nobody names them before the vehicle was looked at again."""
+        return self.p_cured < LEAST_NAMED
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,6 +14,9 @@ NORMAL = "none"
 P_UNSAFE_SHOWN = 0.02
 """A danger to people is told from this probability on; other risks from `P_SHOWN`: judgement."""
 
+RARE_BESIDE = 0.15
+"""Of this share of the likeliest course, a rarer one is told behind it, however bad: judgement."""
+
 SENTENCES = {
     "unsafe": "Safety first. {percent}: it endangers people{within}.",
     "lost": "{percent}: the unit is ruined if it runs on{within}.",
@@ -85,10 +88,15 @@ def p_harmless(compiled: CompiledCase, p_states: np.ndarray) -> tuple[float, flo
     return float(p_states[np.array(mild) & ~np.array(normal)].sum()), p_normal
 
 
+def put_likely_first(risks: tuple[Risk, ...]) -> tuple[Risk, ...]:
+    """Put what is told first of how it may go on: the worst, unless that is rare beside what most vehicles come to."""
+    return tuple(sorted(risks, key=lambda risk: not risk.is_now and risk.p < RARE_BESIDE * max(one.p for one in risks)))
+
+
 def tell_risks(risks: tuple[Risk, ...]) -> str:
     """Say in plain sentences how it may go on."""
     parts = []
-    for risk in risks:
+    for risk in put_likely_first(risks):
         within = f", usually within {risk.within_km:,} km" if risk.within_km else ""
         sentence = ALREADY if risk.severity == "strands" and risk.is_now else SENTENCES[risk.severity]
         parts.append(f"{sentence.format(percent=f'{risk.p * 100:.0f} %', within=within)} {risk.says}")

@@ -311,6 +311,8 @@ def _say_after(option: "Option", currency: str) -> str:
         return ""
     if not after.jobs:
         return "If it does not help: nothing more is worth doing in this shop; it then lies outside what this covers."
+    if after.is_guess:
+        return "If it does not help: we look again before anything else is bought."
     text = f"If it does not help: {after.label}, {say_money(after.cost.typical, currency)}"
     if after.saved_together >= 1:
         text += f" ({say_money(after.saved_together, currency)} less if both are ordered together)"

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 
-from shiftlore.advising import LeftOut, Option, Options, Risk
+from shiftlore.advising import LeftOut, Option, Options, Risk, put_likely_first
 from shiftlore.knowledge import Shop
 from shiftlore.reports.page_style import (
     Bar,
@@ -336,7 +336,8 @@ class _Page:
     def _does(self, option: Option) -> str:
         """Say what is done, escaped."""
         if option.kind == "nothing":
-            return f"{self._told('nothing_does')} {self._tell_risk(self.offered.driving_on[:1])}".strip()
+            risks = put_likely_first(self.offered.driving_on)
+            return f"{self._told('nothing_does')} {self._tell_risk(risks[:1])}".strip()
         if option.kind == "check":
             return self._told("check_does") if option.checks else ""
         return escape(self.phrases.word("bundle" if len(option.jobs) > 1 else option.job_kinds[0], "kinds"))
@@ -375,12 +376,11 @@ class _Page:
         return escape(" ".join(texts) if len(texts) == 1 else self.phrases.word("bundle", "not_covered"))
 
     def _if_not(self, option: Option) -> str:
-        after = option.if_not_cured
-        if after is None:
+        if (after := option.if_not_cured) is None:
             return ""
         head = f"<b>{self._told('if_not')}:</b> "
-        if not after.jobs:
-            return f"{head}{self._told('then_nothing')}."
+        if not after.jobs or after.is_guess:
+            return f"{head}{self._told('then_look' if after.jobs else 'then_nothing')}."
         jobs = self._name_jobs(after.jobs, after.label)
         parts = [self._told_with({"label": jobs}, "then_next", cost=self.numbers.money(after.cost.typical))]
         if after.saved_together >= 1:

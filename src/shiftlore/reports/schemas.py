@@ -154,7 +154,9 @@ def options_schema() -> Schema:
     """Give the JSON Schema of `options`."""
     cost, named = ("cost", COST), ("label", TEXT)
     areas = list_of_objects(("area label", TEXT), ("probability", PROBABILITY))
-    after = object_of(("jobs already_paid", TEXTS), named, cost, ("saved_together", AMOUNT), ("left", areas))
+    after = object_of(
+        ("jobs already_paid", TEXTS), named, cost, ("saved_together", AMOUNT), ("left", areas), ("p_cured", PROBABILITY)
+    )
     option = (
         ("id label says not_covered if_nothing_done tried", TEXT),
         ("kind", enum_of("nothing check service job bundle overhaul exchange")),
