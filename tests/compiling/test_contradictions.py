@@ -60,9 +60,9 @@ def test_join_parts__neither_forward_nor_back_says_that_it_does_not_move_at_all(
 
 
 def test_join_parts__one_part_or_a_denied_whole_stays_and_the_least_sure_part_counts() -> None:
-    expansion = unit_of("long8").expansion
+    expansion, wholes = unit_of("long8").expansion, unit_of("long8").wholes
     forward, back = (Observation(key, "yes", p) for key, p in (("no_drive_forward", 0.8), ("no_reverse", 1.0)))
-    assert (forward,) == join_parts(expansion, (forward,))
+    assert (forward,) == join_parts(expansion, wholes, (forward,))
     denied = (forward, back, Observation("no_drive_any", "no"))
-    assert denied == join_parts(expansion, denied)
-    assert (0.8,) == tuple(one.p_right for one in join_parts(expansion, (forward, back)))
+    assert denied == join_parts(expansion, wholes, denied)
+    assert (0.8,) == tuple(one.p_right for one in join_parts(expansion, wholes, (forward, back)))

@@ -455,7 +455,7 @@ def read_answers(unit: CompiledUnit, case: Case) -> tuple[tuple[Observation, ...
 
 def _resolve(unit: CompiledUnit, told: Iterable[Told]) -> tuple[tuple[Observation, ...], tuple[str, ...]]:
     found, unused = resolve_answers(unit.expansion, unit.aliases, unit.knowledge.words.doubts, told)
-    return join_parts(unit.expansion, found), unused
+    return join_parts(unit.expansion, unit.wholes, found), unused
 
 
 def evidence_of(

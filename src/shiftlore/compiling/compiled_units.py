@@ -17,7 +17,7 @@ from shiftlore.basics import UnknownId
 from shiftlore.basics.structs import Value
 from shiftlore.cases import CODES, COMPLAINT, LOOKS, ODOMETER, RECENT, REPLACED, Case, Known, Vehicle
 from shiftlore.compiling.aftermath import list_destroyers
-from shiftlore.compiling.contradictions import is_ruled_out
+from shiftlore.compiling.contradictions import is_ruled_out, list_wholes
 from shiftlore.compiling.evidence import CaseSign, Dials, list_aliases, list_onsets, list_stood_for
 from shiftlore.compiling.expansion import Expansion, expand_knowledge, expanded_id, flatten_states
 from shiftlore.compiling.faults import NONE, Chances, make_faults, weigh_chances
@@ -217,6 +217,11 @@ class CompiledUnit:
             chances = self.blank.vary(weights=weights / (weights.sum() or 1.0))
             self.prepared[key] = Prepared(chances, self.grounds.of_life(lived))
         return self.prepared[key]
+
+    @cached_property
+    def wholes(self) -> tuple[str, ...]:
+        """The signs that stand for several parts together."""
+        return list_wholes(self.expansion)
 
     @cached_property
     def grounds(self) -> Grounds:

@@ -59,16 +59,24 @@ def is_moot(expansion: Expansion, given: Mapping[str, str], finding: str) -> boo
     return asked_with or any(is_ruled_out(expansion, name, finding) for name in telling)
 
 
-def join_parts(expansion: Expansion, answers: Sequence[Observation]) -> tuple[Observation, ...]:
+def list_wholes(expansion: Expansion) -> tuple[str, ...]:
+    """Name the signs that stand for several parts together."""
+    return tuple(key for key, record in expansion.finding_records.items() if len(record.includes) > 1)
+
+
+def join_parts(expansion: Expansion, wholes: Sequence[str], answers: Sequence[Observation]) -> tuple[Observation, ...]:
     """Let the whole stand for parts that are all told, or are told beside it.
 
     What moves neither forward nor back does not move at all: two faults, one in each range, are not meant.
+    Args:
+        wholes: as `list_wholes` names them.
     """
     nodes, given = expansion.findings, {one.finding: one for one in answers}
     told = {key: one for key, one in given.items() if one.grade != nodes[key].grades[0]}
-    for key, record in expansion.finding_records.items():
-        parts = [told[part] for part in record.includes if part in told] if len(record.includes) > 1 else []
-        if parts and (key in told or (key not in given and len(parts) == len(record.includes))):
+    for key in wholes:
+        includes = expansion.finding_records[key].includes
+        parts = [told[part] for part in includes if part in told]
+        if parts and (key in told or (key not in given and len(parts) == len(includes))):
             whole = Observation(key, nodes[key].grades[-1], min(one.p_right for one in parts), parts[0].given_as)
             given = {name: one for name, one in given.items() if one not in parts} | {key: told.get(key, whole)}
     return tuple(given.values())
