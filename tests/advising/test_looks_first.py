@@ -6,7 +6,7 @@ from support.trade import compiled_of, shipped
 from shiftlore.advising.looks_first import drop_alike, is_made_for, is_scan, list_codes, place_look
 from shiftlore.advising.situations import choose_safely, prepare_situation
 from shiftlore.cases import Answer, Case
-from shiftlore.compiling import CompiledCase, compile_case, compile_unit, event_answer
+from shiftlore.compiling import CompiledCase, compile_case, compile_unit
 
 WET = {
     "P0730": "yes",
@@ -93,7 +93,7 @@ def test_is_made_for__what_was_done_to_it_is_asked_for_and_measured(life: str, c
     """Wrong fluid led after a service, and nobody asked which was filled; a fresh rebuild was condemned without a gauge."""
     answers = {"shudder_light_throttle": "yes"}
     been, never = (
-        compiled_of(answers, background={life: answer}) for answer in (event_answer(shipped().backgrounds[life]), "no")
+        compiled_of(answers, background={life: answer}) for answer in (shipped().backgrounds[life].happened, "no")
     )
     record = shipped().checks[check]
     assert is_made_for(been, record) and not is_made_for(never, record)

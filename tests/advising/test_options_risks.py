@@ -2,25 +2,13 @@
 
 import numpy as np
 import pytest
-from support.offers import compiled
+from support.offers import compiled, only
 from support.trade import compiled_of, shipped, unit_of
 
 from shiftlore.advising.options_risks import Risk, list_risks, p_harmless, put_likely_first, tell_risks
 from shiftlore.cases import Answer, Case
 from shiftlore.compiling import compile_case
 from shiftlore.ranking.dangers import WORST_FIRST, find_danger, list_lasting
-
-
-def severity_of(cause: str) -> str:
-    return compiled().expansion.causes[cause].cause.driven_on.severity
-
-
-def only(severity: str) -> np.ndarray:
-    """Be sure of the first cause of a severity."""
-    position = next(i for i, cause in enumerate(compiled().causes) if severity_of(cause) == severity)
-    p = np.zeros(len(compiled().faults.members))
-    p[1 + position] = 1.0
-    return p
 
 
 def test_list_risks__danger_comes_first_though_it_is_rarer() -> None:

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from support.offers import compiled
+from support.offers import compiled, only
 from support.trade import compiled_of, shipped, unit_of
 
 from shiftlore.advising.options_risks import list_risks
@@ -20,18 +20,6 @@ from shiftlore.ranking.dangers import (
     tell_first,
     tell_set_first,
 )
-
-
-def severity_of(cause: str) -> str:
-    return compiled().expansion.causes[cause].cause.driven_on.severity
-
-
-def only(severity: str) -> np.ndarray:
-    """Be sure of the first cause of a severity."""
-    position = next(i for i, cause in enumerate(compiled().causes) if severity_of(cause) == severity)
-    p = np.zeros(len(compiled().faults.members))
-    p[1 + position] = 1.0
-    return p
 
 
 def test_find_danger__what_endangers_and_what_is_soon_lost_count_alike() -> None:

@@ -2,6 +2,8 @@
 
 from functools import cache
 
+import numpy as np
+
 from shiftlore.advising import Options, offer_options
 from shiftlore.advising.options_outlook import OwnersView, look_ahead
 from shiftlore.compiling import CompiledCase
@@ -30,3 +32,14 @@ def view(name: str = "slips") -> OwnersView:
 def offered(name: str = "slips", budget: float | None = None) -> Options:
     """Offer its options."""
     return offer_options(compiled(name), budget=budget)
+
+
+def only(severity: str) -> np.ndarray:
+    """Be sure of the first cause of `compiled()` that ends so badly where it is driven on, shape (n_faults,)."""
+    causes = compiled().expansion.causes
+    position = next(
+        i for i, cause in enumerate(compiled().causes) if causes[cause].cause.driven_on.severity == severity
+    )
+    p = np.zeros(len(compiled().faults.members))
+    p[1 + position] = 1.0
+    return p

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from shiftlore.cases import CAME_BACK, NOT_CURED
-from shiftlore.compiling import CompiledCase, event_answer, keep_again, list_alike
+from shiftlore.compiling import CompiledCase, keep_again, list_alike
 from shiftlore.knowledge import Background
 from shiftlore.planning import LEAST_MEANT
 
@@ -38,7 +38,7 @@ def tell_tried(compiled: CompiledCase, jobs: Sequence[str]) -> str:
 def list_others_work(compiled: CompiledCase) -> tuple[str, ...]:
     """List the labels of what says that it began after work of others: who did that answers for it first."""
     life = _list_likeliest(compiled)
-    return tuple(record.label for record, said in life if record.by_jobs and said == event_answer(record))
+    return tuple(record.label for record, said in life if record.by_jobs and said == record.happened)
 
 
 def is_under_warranty(compiled: CompiledCase) -> bool:
@@ -71,8 +71,6 @@ def is_meant(compiled: CompiledCase, job: str) -> bool:
 
 def list_meant(compiled: CompiledCase, job: str) -> frozenset[str]:
     """List the causes for which a job is made."""
-    named = compiled.expansion.jobs[job].made_for
-    made = (
-        name for name in compiled.expansion.of_template if name in named and name not in compiled.expansion.findings
-    )
-    return frozenset(cause for name in made for cause in compiled.expansion.of_template[name])
+    of_template, findings = compiled.expansion.of_template, compiled.expansion.findings
+    made = (name for name in compiled.expansion.jobs[job].made_for if name not in findings)
+    return frozenset(cause for name in made for cause in of_template.get(name, ()))

@@ -50,7 +50,7 @@ from shiftlore.planning import (
     weigh_faults,
     weigh_outcomes,
 )
-from shiftlore.ranking.dangers import Danger, is_not_run, list_barred, list_lasting, tell_danger
+from shiftlore.ranking.dangers import Danger, is_not_run, list_barred, list_lasting, list_settling, tell_danger
 from shiftlore.sheets import UnitSheet
 
 NO_OUTCOME = "nothing_new"
@@ -311,8 +311,7 @@ def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...
     records, settled = keep_fitting(compiled, compiled.expansion.checks), compiled.settled | list_general(compiled)
     read = {finding for scan in scans for finding in reveals[scan]}  # a further scan shows what these do not
     barred, freed, off = list_barred(compiled), list_barred(compiled, held=False), is_not_run(compiled)
-    told = [one for key, one in compiled.expansion.finding_records.items() if key in compiled.telling]
-    doubts = {look for one in told for look in one.stands_until}
+    doubts = frozenset[str]().union(*list_settling(compiled))
     for key, record in records.items():
         stands = _is_barred(record, barred if doubts.isdisjoint(reveals[key]) else freed) or (off and record.running)
         if key not in made and shop.has(record.tools) and not stands:

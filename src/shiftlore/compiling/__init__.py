@@ -27,7 +27,7 @@ from shiftlore.compiling.evidence import Observation, fill_in_answers, list_onse
 from shiftlore.compiling.expansion import TOLD, ExpandedCause, ExpandedNode, Expansion, expand_knowledge, fill_name
 from shiftlore.compiling.faults import NONE, Chances, Faults
 from shiftlore.compiling.lessons import Lessons, count_published, list_features, share_areas
-from shiftlore.compiling.priors import event_answer, wear_factor
+from shiftlore.compiling.priors import wear_factor
 
 if TYPE_CHECKING:
     from shiftlore.compiling.aftermath import EXCHANGE, keep_again, list_alike
@@ -74,7 +74,6 @@ __all__ = [
     "count_published",
     "count_taught",
     "doubt_answer",
-    "event_answer",
     "evidence_of",
     "expand_knowledge",
     "fill_in_answers",

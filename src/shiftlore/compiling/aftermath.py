@@ -27,7 +27,7 @@ from shiftlore.cases import CAME_BACK, CURED, NOT_CURED, Done
 from shiftlore.compiling.evidence import Observation
 from shiftlore.compiling.expansion import Expansion
 from shiftlore.compiling.faults import Faults
-from shiftlore.compiling.priors import Lived, event_answer
+from shiftlore.compiling.priors import Lived
 from shiftlore.exact import Doubted, Evidence, FloatArray, HubEngine
 from shiftlore.knowledge import Knowledge
 
@@ -174,7 +174,7 @@ def weigh_work(
     missed = keep_again(missed, [(one, one.missed) for one in past])
     kinds = {expansion.jobs[job].kind for job in jobs}
     backgrounds = knowledge.backgrounds.items()
-    after_it = {key: event_answer(record) for key, record in backgrounds if kinds.intersection(record.by_jobs)}
+    after_it = {key: record.happened for key, record in backgrounds if kinds.intersection(record.by_jobs)}
     after_it |= {key: said for job in jobs for key, said in expansion.jobs[job].leaves.items()}
     reached = _list_reached(jobs, expansion, knowledge)
     faulty = [_raised_by(expansion, cause, after_it) if cause in reached else 0.0 for cause in expansion.causes]

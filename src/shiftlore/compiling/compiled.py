@@ -413,7 +413,8 @@ def _add_signs(
 
 def compile_beforehand(unit: CompiledUnit, case: Case) -> CompiledCase:
     """Compile a case without its answers, on the pairs that are likeliest before anything was seen."""
-    prepared = unit.prepare(case := case if case.access else replace(case, access=unit.knowledge.unopened))
+    case = replace(case, access=case.access or unit.knowledge.unopened)
+    prepared = unit.prepare(case)
     opened = OpenedFaults(list_likeliest(prepared.chances), prepared.single)
     return CompiledCase(unit, case, prepared, opened, answers=(), evidence={}, unused=())
 
@@ -436,8 +437,7 @@ def _read_evidence(
 def _read_works(unit: CompiledUnit, prepared: Prepared, case: Case) -> tuple[tuple[JobDone, ...], tuple[str, ...]]:
     """List the jobs that were done with what was found after each; and the keys that carry no weight."""
     found_after = {item.id: item.found_after for item in case.done}
-    made: list[JobDone] = []
-    unused: list[str] = []
+    made, unused = list[JobDone](), list[str]()
     for work in list_works(case.done, unit.expansion, unit.knowledge):
         answers, left = _resolve(unit, map(as_told, found_after[work.id].values()))
         unused += left

@@ -26,7 +26,6 @@ from shiftlore.compiling.lessons import Lessons
 from shiftlore.compiling.priors import (
     Lived,
     background_factor,
-    event_answer,
     list_distances,
     list_lived,
     wear_factor,
@@ -370,9 +369,7 @@ def known_of(unit: CompiledUnit) -> Known:
             for key, one in expansion.denied.items()
         },
         onset_says=list_onsets(expansion),
-        event_says={
-            key: (*item.recent, event_answer(item)) for key, item in knowledge.backgrounds.items() if item.event
-        },
+        event_says={key: item.recent or (item.happened,) for key, item in knowledge.backgrounds.items() if item.event},
         measures=unit.dials.units,
         grade_measured=unit.dials.grade,
         misfits=unit.misfits,

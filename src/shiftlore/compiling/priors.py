@@ -99,7 +99,7 @@ def list_lived(knowledge: Knowledge, case: Case) -> dict[str, Mapping[str, float
     """
     found: dict[str, Mapping[str, float]] = {}
     for name in case.onset.after if case.onset is not None else ():
-        found[name] = {event_answer(knowledge.backgrounds[name]): 1.0}
+        found[name] = {knowledge.backgrounds[name].happened: 1.0}
     for group in case.either:
         told = [answer for answer in group if answer.finding in knowledge.backgrounds]
         shares = [knowledge.backgrounds[answer.finding].shares for answer in told]
@@ -132,11 +132,6 @@ def _guess(record: Background, case: Case, lived: Lived) -> Mapping[str, float] 
 
     fitting = (one for one in record.guessed if one.holds_for(case.speeds))
     return next((one.chances for one in fitting if all(is_told(*pair) for pair in one.told.items())), None)
-
-
-def event_answer(background: Background) -> str:
-    """Name the answer of a background that says that it happened: the late one, else the last."""
-    return background.recent[-1] if background.recent else list(background.shares)[-1]
 
 
 def _doubted(shares: Mapping[str, float], answer: str, p_right: float) -> dict[str, float]:

@@ -98,6 +98,11 @@ class Background(Record, frozen=True):
     units_with: tuple[str, ...] = ()
     guessed: tuple[Guess, ...] = ()
 
+    @property
+    def happened(self) -> str:
+        """The answer that says that it happened: the late one, else the last."""
+        return self.recent[-1] if self.recent else list(self.shares)[-1]
+
 
 class Price(Record, frozen=True):
     """One line of the price book, in the shop's currency."""

@@ -181,6 +181,13 @@ def tell_set_first(compiled: CompiledCase) -> str:
     )
 
 
+def list_settling(compiled: CompiledCase) -> list[frozenset[str]]:
+    """List, for each told sign that puts in doubt how it may be moved, the findings that settle it."""
+    records = compiled.expansion.finding_records
+    looks = (frozenset(records[sign].stands_until) for sign in compiled.telling if sign in records)
+    return [one for one in looks if one]
+
+
 def list_barred(compiled: CompiledCase, held: bool = True) -> frozenset[str]:
     """List the cautions of checks that are not made now: of those that drive it, and of those that move it under power.
 
@@ -189,11 +196,9 @@ def list_barred(compiled: CompiledCase, held: bool = True) -> frozenset[str]:
     Args:
         held: whether that doubt holds, as it does for all but the look that settles it.
     """
-    words, records = compiled.knowledge.words, compiled.expansion.finding_records
-    danger = _find_danger_now(compiled)
+    words, danger = compiled.knowledge.words, _find_danger_now(compiled)
     right = compiled.told - compiled.telling
-    doubted = (set(records[sign].stands_until) for sign in compiled.telling if sign in records)
-    held = held and not compiled.works and any(looks and right.isdisjoint(looks) for looks in doubted)
+    held = held and not compiled.works and any(right.isdisjoint(looks) for looks in list_settling(compiled))
     parked = danger is not None and danger.p >= words.not_driven
     return frozenset(words.driven * (parked or held) + words.moved * (held or (danger is not None and danger.stopped)))
 

@@ -15,6 +15,7 @@ from shiftlore.reports.wording import (
     say_money,
     say_percent,
     say_price_basis,
+    wrap_banner,
     wrap_lines,
 )
 
@@ -51,8 +52,7 @@ def render_ranking(
     lines = []
     if ranking.closed is not None:
         lines = [*wrap_lines(f"{ranking.closed.label} cured it: the case is closed.", width=width), ""]
-    if ranking.danger:
-        lines += [*(strong(line) for line in wrap_lines(ranking.danger, width=width)), ""]
+    lines += wrap_banner(ranking.danger, width, strong)
     lines.append(strong(f"Where the trouble {'lies' if ranking.closed is None else 'lay'} ({ranking.unit}{distance})"))
     for area in [area for area in ranking.areas if area.probability >= P_WORTH_SHOWING][:SHOWN_AREAS]:
         lines.append(f"  {say_percent(area.probability):>10}  {area.label}")

@@ -23,6 +23,7 @@ from shiftlore.reports.wording import (
     say_money,
     say_percent,
     say_price_basis,
+    wrap_banner,
     wrap_lines,
 )
 
@@ -51,8 +52,7 @@ def render_next(
     level = compiled.knowledge.access[compiled.case.access].label
     if plan.stop.reason == CLOSED:
         return "\n".join([strong("What to do next"), *wrap_lines(f"Stop. {plan.stop.why}", width=width)])
-    banner = [strong(line) for line in wrap_lines(plan.stop.danger, width=width)] if plan.stop.danger else []
-    lines = [*banner, *([""] if banner else []), strong("What to do next")]
+    lines = [*wrap_banner(plan.stop.danger, width, strong), strong("What to do next")]
     lines += wrap_lines(f"The vehicle now: {level.lower()}.", width=width)
     if first := say_first(plan.others_work, plan.warranty):
         lines += ["", *(strong(line) for line in wrap_lines(first, width=width))]

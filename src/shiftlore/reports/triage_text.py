@@ -16,6 +16,7 @@ from shiftlore.reports.wording import (
     say_minutes,
     say_money,
     say_percent,
+    wrap_banner,
     wrap_lines,
 )
 from shiftlore.sessions import RESULTS, SURE, Interview, Question, StepEntry
@@ -85,8 +86,7 @@ def render_bench(
         shown_before: probabilities of the causes when this was last shown, or None at first.
         steps_before: ids of the steps as they were last shown; alike_before: of the cases that were named as alike.
     """
-    banner = wrap_lines(plan.stop.danger, width=width) if plan.stop.danger else []
-    lines = ["", *map(strong, banner), *([""] if banner else []), strong("Where it stands")]
+    lines = ["", *wrap_banner(plan.stop.danger, width, strong), strong("Where it stands")]
     for cause in ranking.causes[:SHOWN_CAUSES]:
         lines += _render_cause(cause, shown_before, width, strong)
     if ranking.alike and ranking.alike[0].id not in alike_before:

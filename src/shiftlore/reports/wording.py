@@ -96,6 +96,11 @@ def say_km(distance_km: float) -> str:
     return f"{distance_km:,.0f} km"
 
 
+def wrap_banner(says: str, width: int, strong: Mark) -> list[str]:
+    """Write what goes before all else, set off, and an empty line behind it; nothing for ""."""
+    return [*map(strong, wrap_lines(says, width=width)), ""] if says else []
+
+
 def wrap_lines(text: str, indent: str = "", first: str | None = None, width: int = WIDTH) -> list[str]:
     """Break a text into lines of the terminal's width.
 

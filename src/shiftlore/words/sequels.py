@@ -67,11 +67,9 @@ def came_back(knowledge: Knowledge, one: Statement, returns: Sequence[TurnPhrase
         or not any(phrase.start > one.start for phrase in returns)
     ):
         return one
-    in_vain, for_a_time = ([one for one in record.shares if one not in record.recent][i : i + 1] for i in (1, 2))
-    answers = [
-        replace(answer, answer=for_a_time[0]) if answer.answer in in_vain and for_a_time else answer
-        for answer in one.answers
-    ]
+    _, *early = (answer for answer in record.shares if answer not in record.recent)  # in vain, and for a time
+    instead = dict(zip(early[:1], early[1:2], strict=False))
+    answers = [replace(answer, answer=instead.get(answer.answer, answer.answer)) for answer in one.answers]
     return replace(one, answers=tuple(answers))
 
 

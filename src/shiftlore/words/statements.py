@@ -237,8 +237,7 @@ def make_case(knowledge: Knowledge, report: Report, unit: str) -> Case:
 def _is_event(knowledge: Knowledge, answer: SaidAnswer) -> bool:
     """Tell whether a fault may begin after what an answer says of the vehicle's life."""
     record = knowledge.backgrounds[answer.id]
-    happened = record.recent[-1] if record.recent else list(record.shares)[-1]
-    return record.event and answer.answer == happened
+    return record.event and answer.answer == record.happened
 
 
 def _is_contradicted(knowledge: Knowledge, answer: SaidAnswer, others: Sequence[SaidAnswer]) -> bool:
