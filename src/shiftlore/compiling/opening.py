@@ -233,12 +233,14 @@ class _SetSearch:
         chances = np.concatenate([self.chances.beside(member) for member in bases])
         of_bases = self.chances.of_pairs(*np.array(bases).T)
         idle = [self.weights[member] / max(p, TINY) for member, p in zip(bases, of_bases.tolist(), strict=True)]
-        weights = chances * self._weigh(members)[0]
+        likelihood, log_p = self._weigh(members)
+        weights = chances * likelihood
         added = np.maximum(weights - chances * np.repeat(idle, n) * np.tile(self.cost, len(bases)), 0.0)
         worth = SMALL_REST * self.known / MOST_THIRDS
         kept = [i for i in choose_most(added, weights, np.arange(len(added)), MOST_THIRDS) if added[i] > worth]
         self.known += float(weights[kept].sum())
-        found = {tuple(sorted(members[:, i].tolist())) for i in kept}
+        found = {tuple(sorted(members[:, i].tolist())): float(log_p[i]) for i in kept}
+        self._log_p |= found
         return sorted(found), float(added.sum() - added[kept].sum())
 
     def absorb(self, sets: list[tuple[int, ...]]) -> FloatArray:

@@ -173,8 +173,10 @@ class ChainSum:
                 view[:, :, 1] += view[:, :, 0] * (1 - miss)
                 view[:, :, 0] *= miss
             else:
-                coming = np.stack([coming * miss, coming * (1 - miss)], axis=1)
-                axes = (g, *axes)
+                opened = np.empty((len(coming), 2, *coming.shape[1:]))
+                np.multiply(coming, miss, out=opened[:, 0])
+                np.multiply(coming, 1 - miss, out=opened[:, 1])
+                coming, axes = opened, (g, *axes)
         coming[(slice(None), *(0,) * len(step.opens))] += array * absent
         for g in step.closes:
             hit, view = numbers.hits[g], _split_axis(coming, axes.index(g))
@@ -206,7 +208,8 @@ class ChainSum:
         """Take one step backwards: with the variable absent, and in all."""
         step = self.chain.steps[i]
         for g in reversed(step.closes):
-            rest = np.stack([rest * numbers.hits[g], rest])
+            hit = rest * numbers.hits[g]
+            rest = np.concatenate([hit[None], rest[None]])
             axes = (g, *axes)
         opened = tuple(g for g in axes if g not in before)
         if axes != (*opened, *before):
