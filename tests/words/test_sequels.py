@@ -239,3 +239,32 @@ def test_is_untold__what_is_taken_back_or_was_before(text, id_):
 )
 def test_is_untold__what_still_stands(text, id_):
     assert "yes" == answers(text).get(id_)
+
+
+@pytest.mark.parametrize(
+    ("text", "key"),
+    [
+        ("driveshaft replaced, no better", "replaced_unit"),
+        ("turbo rebuilt last month", "rebuilt"),
+        ("oil cooler rebuilt", "rebuilt"),
+        ("oil cooler rebuilt", "leak_cooler"),
+        ("air filter replaced last month", "air_path_restricted"),
+        ("transfer case rebuilt", "transfer_case_fault_seen"),
+    ],
+)
+def test_is_untold__work_on_another_part_is_none_on_the_gearbox(text, key):
+    assert key not in answers(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "key"),
+    [
+        ("battery replaced and module replaced without cure", "replaced_module"),
+        ("replaced the turbo, rebuilt the gearbox", "rebuilt"),
+        ("the gearbox was replaced, no better", "replaced_unit"),
+        ("plugs replaced, no better", "engine_work"),
+        ("new radiator, and the cooler leaks", "leak_cooler"),
+    ],
+)
+def test_is_untold__work_on_the_gearbox_is_told_beside_other_work(text, key):
+    assert key in answers(text)

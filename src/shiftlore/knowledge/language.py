@@ -26,7 +26,7 @@ TURNS = (
     "opens_when", "within_when", "no_when", "behind_when", "goes_on", "likened", "nothing_for", "other_part",
     "retracts", "amends", "heard", "distrusts", "gone_since", "long_ago", "wiped",
     "looked_amiss", "dated", "habit", "done_then", "done_already", "does_so", "runs", "undergone", "set_off",
-    "held", "refuted", "bounded", "not_there", "was_before",
+    "held", "refuted", "bounded", "not_there", "was_before", "other_work", "unit_work", "renewed",
 )  # fmt: skip
 # What a sign may be.
 SIGNS = ("code", "row", "shift", "gear", "count", "lever", "amount", "stated")

@@ -14,7 +14,15 @@ END, ENDING = "$", "~"
 # A turn that so great a share of all ways to say a finding has is part of it (judgement).
 _OWN = 0.2
 # Whatever is ever said of another part may be said of it.
-_LEAST = {"other_part": 0.0, "other_lamp": 0.0, "broke": 0.02, "poured": 0.04, "compared": 0.04, "excepted": 0.05}
+_LEAST = {
+    "other_part": 0.0,
+    "other_work": 0.0,
+    "other_lamp": 0.0,
+    "broke": 0.02,
+    "poured": 0.04,
+    "compared": 0.04,
+    "excepted": 0.05,
+}
 _KEPT = 4096
 _LEAST_NAMED, _NEARLY_ALL = 10, 0.9
 _AS_OFTEN = 0.8  # tried on sentences_build.yaml

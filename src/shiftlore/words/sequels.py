@@ -115,7 +115,7 @@ def is_untold(record: Finding | Background, label: str, answer: str, words: Sequ
         is_heard = is_named and any(_says(turns, role, words) for role in ("supposes", "could_be", "told_by"))
         is_denied = any(token.kind == "no" for token in words) and bool(turns.of("does_so"))
         is_less = _is_too_short(record, words, turns.vocabulary) or _is_only_dated(words, turns)
-        return is_broken or is_heard or is_denied or is_less
+        return is_broken or is_heard or is_denied or is_less or _is_work_elsewhere(label, words, turns)
     own = turns.own
     is_turned = answer == YES and own is not None and own.is_turned(record.id, words, turns.sentence)
     is_other = is_turned or (own is not None and own.is_of_other_gear(record.id, words))
@@ -127,7 +127,7 @@ def is_untold(record: Finding | Background, label: str, answer: str, words: Sequ
     return (
         is_other
         or _is_only_heard(record, answer, words, turns)
-        or (answer == YES and _is_of_work(record, label, words, turns))
+        or (answer == YES and (_is_of_work(record, label, words, turns) or _is_part_renewed(words, turns)))
     )
 
 
@@ -179,6 +179,28 @@ def _is_of_work(finding: Finding, label: str, words: Sequence[Token], turns: Tur
     """Tell whether words say what somebody has done, and not what is found: "they already did an update"."""
     done = [one for one in turns.of("done_already", label) if one.start < words[-1].end and words[0].start < one.scope]
     return bool(done) and not finding.complaint and not finding.condition
+
+
+def _is_work_elsewhere(label: str, words: Sequence[Token], turns: Turns) -> bool:
+    """Tell whether words name, or come right after, another part that was worked on: "turbo rebuilt"."""
+    if any(words[0].start <= one.start < words[-1].end for one in turns.of("unit_work")):
+        return False
+    before = [token.start for token in turns.sentence if token.start < words[0].start][-1:]
+    parts = turns.of("other_work", label)
+    return any(one.start <= start < one.end for one in parts for start in (*before, words[0].start))
+
+
+def _is_part_renewed(words: Sequence[Token], turns: Turns) -> bool:
+    """Tell whether words are no more than the name of another part and that it was renewed: "air filter replaced"."""
+    renewed = turns.vocabulary.words_of("renewed")
+    clauses = turns.clauses
+    is_done = any(
+        token.written.lower() in renewed and clauses[token.start] == clauses[words[0].start] for token in turns.sentence
+    )
+    named = [token for token in words if any(one.start <= token.start < one.end for one in turns.of("other_work"))]
+    rest = [token for token in words if token not in named and not turns.again.features.is_bare(token)]
+    dated = turns.vocabulary.words_of("dated")
+    return is_done and bool(named) and all(token.written.lower() in renewed | dated for token in rest)
 
 
 def _is_too_short(record: Background, words: Sequence[Token], vocabulary: Vocabulary) -> bool:
