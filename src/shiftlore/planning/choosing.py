@@ -36,7 +36,7 @@ class LookAhead(Value, frozen=True):
 
     Args:
         depth: steps ahead at most; 1 prices each check alone.
-        small: with at most this many outcomes of all checks together, look two steps further still, to the end.
+        small: with at most this many outcomes of all checks together, look three steps further still, to the end.
         broad_checks, broad_jobs: how many first checks and first batches are followed further.
         second_checks: how many checks are considered behind them.
         bundle_outcomes: most joint outcomes of checks priced in one go.
@@ -173,7 +173,7 @@ def _choose_any(situation: Situation, oracle: Oracle, look: LookAhead | None) ->
     likelihoods = tuple(oracle.likelihoods(check.id) for check in situation.checks)
     look, plan = look or LookAhead(), plan_jobs(situation, belief)
     if look.depth > 1 and sum(map(len, likelihoods)) <= look.small:
-        look = look.vary(depth=look.depth + 2, broad_jobs=2 * look.broad_jobs, nearly=0.0)
+        look = look.vary(depth=look.depth + 3, broad_jobs=2 * look.broad_jobs, nearly=0.0)
     elif look.depth > 1 and look.at_once:
         choice = _choose(situation, belief, likelihoods, plan, look.vary(depth=1))
         first = choice.steps[0] if choice.steps else None
