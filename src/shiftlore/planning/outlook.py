@@ -127,7 +127,7 @@ def write_book(situation: Situation, beliefs: np.ndarray, *plans: JobPlan) -> Pl
         heads += _plan_each(there, beliefs, jobs)
     endings = list_endings(situation, beliefs[0])
     whole = [end_plan(head, ending) for head in dict.fromkeys(((), *heads)) for ending in endings]
-    tails = (plan[1:] for plan in whole)  # what follows when the first batch failed
+    tails = (plan[at:] for plan in whole for at in range(1, len(plan)))  # what follows when the first batches failed
     book = bind_plans(situation, _with_beginnings(situation, [*whole, *tails]))
     if len(book.plans) <= MAX_PLANS:
         return book
