@@ -28,7 +28,7 @@ def is_made_for(compiled: CompiledCase, check: Check) -> bool:
         return False
     been = (name for name in check.made_for if name in lived)
     through = any(lived[name].get(next(iter(records[name].shares)), 0.0) < EVEN for name in been)
-    suspected = [place for place, cause in enumerate(compiled.causes) if cause in check.made_for]
+    suspected = [compiled.causes.index(one) for one in check.made_for if one in compiled.causes]
     is_likely = bool(suspected) and float(compiled.causes_now[suspected].sum()) >= LEAST_MEANT
     return through or is_likely or not compiled.telling.isdisjoint(check.made_for)
 

@@ -8,7 +8,7 @@ worked out one by one is decided for each case (`compiling.opening`), or by thei
 import math
 from collections.abc import Mapping, Sequence
 from functools import cached_property, lru_cache
-from itertools import chain, combinations
+from itertools import chain, combinations, zip_longest
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -94,9 +94,11 @@ class Faults(Value, frozen=True, eq=False, dict=True):
 
     def spread_over_states(self, per_cause: np.ndarray) -> np.ndarray:
         """Multiply a factor per cause over the causes of each state: shape (..., n_states); 1 for `none`."""
-        parts = [np.ones((*per_cause.shape[:-1], 1)), per_cause]
+        one = np.ones((*per_cause.shape[:-1], 1))
+        parts = [one, per_cause]
         if self.sets:
-            parts.append(np.stack([per_cause[..., list(member)].prod(axis=-1) for member in self.sets], axis=-1))
+            rows = np.array([*zip_longest(*self.sets, fillvalue=len(self.causes))], dtype=np.intp)
+            parts.append(np.append(per_cause, one, axis=-1)[..., rows].prod(axis=-2))
         return np.concatenate(parts, axis=-1)
 
 
