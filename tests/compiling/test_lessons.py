@@ -9,6 +9,8 @@ from support.trade import rules_alone, shipped, unit_of
 from shiftlore.cases import Answer, Case, Onset
 from shiftlore.compiling import Lessons, compile_case, compile_unit, list_features, share_areas
 from shiftlore.compiling.lessons import (
+    FEW,
+    FEW_WORDS,
     TRUST,
     TRUST_MEASURED,
     WORDS_COUNT,
@@ -27,6 +29,7 @@ REPAIRS = (
 )
 SMALL = Lessons(NAMES, ("band", "pump"), np.zeros((5, 2)), np.zeros(2), np.array([3.0, 1.0, 1.0, 2.0, 2.0]), REPAIRS)
 EVEN = np.array([0.5, 0.5])
+ALONE = 3 / np.sqrt(9 + FEW)  # what the first feature counts if nothing else is told
 
 
 def taught(**weights: tuple[float, float]) -> Lessons:
@@ -34,10 +37,14 @@ def taught(**weights: tuple[float, float]) -> Lessons:
     return Lessons(NAMES, SMALL.areas, rows, SMALL.base, SMALL.rarity, REPAIRS)
 
 
-def test_weigh_features__words_and_all_else_have_a_length_each() -> None:
+def test_weigh_features__words_and_all_else_have_a_length_each_and_few_of_them_a_part_of_it() -> None:
     row = weigh_features(SMALL, [0, 1, 3, 4])
-    assert (1.0, WORDS_COUNT**2) == pytest.approx((float(row[:2] @ row[:2]), float(row[2:] @ row[2:])))
+    lengths = 10 / (10 + FEW), WORDS_COUNT**2 * 8 / (8 + FEW_WORDS)
+    assert lengths == pytest.approx((float(row[:2] @ row[:2]), float(row[2:] @ row[2:])))
     assert row[0] == pytest.approx(3 * row[1])
+    many = SMALL.vary(rarity=100 * SMALL.rarity)
+    row = weigh_features(many, [0, 1, 3, 4])
+    assert (1.0, WORDS_COUNT**2) == pytest.approx((float(row[:2] @ row[:2]), float(row[2:] @ row[2:])), rel=0.02)
     assert 0 == len(weigh_features(SMALL, []))
 
 
@@ -53,7 +60,7 @@ def test_weigh__with_nothing_learned_the_rules_are_trusted_by_a_power() -> None:
 
 def test_weigh__a_feature_that_speaks_for_an_area_raises_it() -> None:
     found = taught(band_slips=(2.0, 0.0)).weigh(["band_slips=yes"], EVEN)
-    assert found[0] / found[1] == pytest.approx(np.exp(2.0))
+    assert found[0] / found[1] == pytest.approx(np.exp(2.0 * ALONE))
 
 
 def test_count_published__of_the_repairs_of_a_cause_how_many_name_a_sign() -> None:
@@ -103,7 +110,7 @@ def test_lean__an_area_that_was_not_learned_keeps_its_weight() -> None:
     places = SMALL.place_areas(["pump", "band", "never learned"])
     found = lean(taught(band_slips=(2.0, 0.0)), places, ["band_slips=yes"], np.array([0.4, 0.4, 0.2]))
     assert 1.0 == found[2]
-    assert found[1] / found[0] == pytest.approx(np.exp(2.0))
+    assert found[1] / found[0] == pytest.approx(np.exp(2.0 * ALONE))
 
 
 def test_choose_lessons__belong_to_the_shipped_rules_and_can_be_left_out() -> None:

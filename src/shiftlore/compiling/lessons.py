@@ -40,6 +40,9 @@ LETTERS = 6
 """Words are cut to so many letters, so that their endings do not part them."""
 WORDS_COUNT = 2.5
 """Length of the features that are words beside all else (as `LETTERS`, by cross-validation over repairs)."""
+FEW, FEW_WORDS = 60.0, 800.0
+"""Squared weight of features at which they count 0.7 of their whole, and the same of words: two words are no report, and the
+repairs that it was learned from told more (by cross-validation over the repairs, and over single sentences of them)."""
 _KM_BANDS = (60_000, 120_000, 200_000)
 TRUST = 0.69
 """Power of the rules' shares, too sure of themselves (by cross-validation, and calibration, over the repairs)."""
@@ -118,11 +121,11 @@ class Lessons(Value, frozen=True, eq=False, dict=True):
 
 
 def weigh_features(lessons: Lessons, places: Sequence[int]) -> np.ndarray:
-    """Weigh the features of a case: all but words at length one, and words; rare ones weigh more, shape (n_places,)."""
+    """Weigh the features of a case: all but words at length one, and words; rare ones weigh more, few less; shape (n,)."""
     row: np.ndarray = lessons.rarity[places]
     cut = bisect_left(places, lessons.first_word)
-    for part, length in ((row[:cut], 1.0), (row[cut:], WORDS_COUNT)):
-        part *= length / max(float(np.sqrt((part**2).sum())), 1e-9)
+    for part, length, few in ((row[:cut], 1.0, FEW), (row[cut:], WORDS_COUNT, FEW_WORDS)):
+        part *= length / float(np.sqrt((part**2).sum() + few))
     return row
 
 
