@@ -24,7 +24,7 @@ from support.lesson_learning import (
 from support.trade import ROOT, compiled_of, shipped
 
 from shiftlore.cases import Answer, Case
-from shiftlore.compiling.lessons import SHIPPED_PATH, TRUST, TRUST_MEASURED, choose_lessons, from_bytes
+from shiftlore.compiling.lessons import FEW, SHIPPED_PATH, TRUST, TRUST_MEASURED, choose_lessons, from_bytes
 from shiftlore.repairs import read_repairs
 from shiftlore.repairs.confirmed import Repair
 
@@ -49,7 +49,7 @@ def test_fit_lessons__with_nothing_to_learn_it_stays_at_the_rules_so_far_as_they
 
 def test_fit_lessons__a_sign_that_goes_with_an_area_raises_it_and_a_ridge_holds_it_back() -> None:
     examples = [*(example("x", "band") for _ in range(8)), *(example("y", "pump") for _ in range(8))]
-    loose, tight = (fit_lessons(AREAS, examples, ridge=ridge) for ridge in (0.1, 10.0))
+    loose, tight = (fit_lessons(AREAS, examples, ridge=ridge) for ridge in (0.01, 10.0))
     taught = [judge(lessons, example("x", "band"))[1] for lessons in (loose, tight)]
     assert taught[0] > 0.9 > taught[1] > 0.3
     assert judge(loose, example("z", "band")) == pytest.approx(judge(loose, example("", "band")))
@@ -71,7 +71,7 @@ def test_fit_lessons__agrees_with_scikit_learn() -> None:
     for row, one in zip(rows, examples, strict=True):
         places = lessons.find(one.said)
         row[places] = lessons.rarity[places]
-        row /= np.sqrt(row @ row)
+        row /= np.sqrt(row @ row + FEW)
     theirs = LogisticRegression(C=1.0, fit_intercept=False, tol=1e-8, max_iter=1000)
     theirs.fit(np.hstack([rows, np.ones((60, 1))]), [int(one.target.argmax()) for one in examples])
     ours = np.array([judge(lessons, one) for one in examples])
