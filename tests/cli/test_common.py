@@ -247,3 +247,10 @@ def test_run__gives_the_script_for_each_shell(shell: str, program: Callable) -> 
     ended = program(_SHIFTLORE_COMPLETE=f"{shell}_source")
     assert (0, b"") == (ended.returncode, ended.stderr)
     assert b"_SHIFTLORE_COMPLETE=" + f"{shell}_complete".encode() in ended.stdout
+
+
+@pytest.mark.parametrize("command", ["practise", "triage"])
+def test_refuse_unit__a_unit_is_no_file(run: Callable, command: str) -> None:
+    ended = run(command, "long5")
+    assert 2 == ended.code
+    assert "Write --unit long5" in ended.err and not (ROOT / "long5").exists()

@@ -376,6 +376,15 @@ def require_place(path: Path, advice: str = "Choose another place.", force: bool
         raise UsageProblem(f"{path} exists already. Choose another name, or add --force.")
 
 
+def refuse_unit(path: Path, knowledge: "Knowledge") -> None:
+    """Refuse a unit or kind of unit where a file is asked for: it would become the name of a new one.
+
+    Raises: UsageProblem: says how the unit is given.
+    """
+    if str(path) in knowledge.sheets and not path.exists():
+        raise UsageProblem(f"{path} is a unit, and no file yet. Write --unit {path}; a file may be called {path}.yaml.")
+
+
 def save_output(path: Path, content: bytes | Iterable[bytes], force: bool, mode: int | None = None) -> None:
     """Write what was asked for, whole or not at all; a file that appeared meanwhile is left alone.
 

@@ -65,6 +65,7 @@ def practise_command(
         _show_scores(knowledge)
         return
     place = path or _first_open(FIRST_FILE)
+    common.refuse_unit(place, knowledge)
     common.require_place(place, "Give a file in a folder of your own.")
     asked = {"level": level, "unit": unit_id, "area": area, "seed": seed, "repair": repair}
     try:

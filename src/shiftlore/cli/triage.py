@@ -39,6 +39,7 @@ def triage_command(case_path: Path | None, plain: bool, folder: Path | None, uni
     """
     knowledge = common.load_trade(folder)
     path = case_path or FIRST_CASE
+    common.refuse_unit(path, knowledge)
     common.require_place(path, "Give a case file in a folder of your own.")
     try:
         if case_path is None and path.exists():
