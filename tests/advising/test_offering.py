@@ -317,3 +317,10 @@ def test_offer_options__a_service_that_the_budget_does_not_pay_is_no_answer(unit
     rich, poor = (offer_options(compiled_of(told, unit), budget=budget) for budget in (5000.0, 0.0))
     assert rich.left_out is not None and rich.left_out.cost.typical <= 5000.0
     assert poor.left_out is None and poor.stopgap is None
+
+
+@pytest.mark.parametrize("budget", [300.0, 500.0])
+def test_offer_options__a_plan_may_end_with_work_that_fits_no_belief_yet(budget: float) -> None:
+    """A check may lead to it: its cures were not known, and no page was written."""
+    burnt = compiled_of({"no_reverse": "yes", "fluid_smell_burnt": "yes"}, "long6", odometer_km=210_000.0)
+    assert offer_options(burnt, budget=budget).options

@@ -34,7 +34,7 @@ def test_find_asked__prices_it_as_any_option() -> None:
 
 
 def test_find_asked__a_template_stands_for_its_likeliest_instance() -> None:
-    expansion, able = compiled().expansion, view().cures.means
+    expansion, able = compiled().expansion, view().cures.offered
     template = next(it for job, it in expansion.job_templates.items() if it != job and job in able)
     members = [job for job, it in expansion.job_templates.items() if it == template and job in able]
     assert len(members) > 1
@@ -77,7 +77,7 @@ def test_find_left_out__only_where_no_service_is_offered() -> None:
 def test_find_left_out__beaten_by_what_costs_no_more_and_helps_as_often() -> None:
     left = find_left_out(view(), [])
     assert left is not None
-    rival = next(job for job in view().cures.means if compiled().expansion.jobs[job].kind == "part")
+    rival = next(job for job in view().cures.offered if compiled().expansion.jobs[job].kind == "part")
     better = Candidate((rival,), "job", left.cost, left.p_cured)
     assert getattr(find_left_out(view(), [better]), "beaten", None) is True
     worse = replace(better, p_cured=left.p_cured / 2)
@@ -94,7 +94,7 @@ def test_offer_options__the_plain_service_is_always_answered(name: str) -> None:
 
 def test_offer_options__what_is_asked_for_is_listed_and_marked() -> None:
     known = {option.id for option in offered().options}
-    job = min((job for job in view().cures.means if job not in known), key=lambda job: view().cures.p_cured((job,)))
+    job = min((job for job in view().cures.offered if job not in known), key=lambda job: view().cures.p_cured((job,)))
     found = offer_options(compiled(), asked=(job, job))
     assert [job] == [option.id for option in found.options if option.asked]
     assert known <= {option.id for option in found.options}
@@ -102,9 +102,9 @@ def test_offer_options__what_is_asked_for_is_listed_and_marked() -> None:
 
 
 def test_list_services__the_plainest_first() -> None:
-    found = list_services(compiled(), view().cures.means)
+    found = list_services(compiled(), view().cures.offered)
     within = compiled().knowledge.jobs_within
-    assert set(found) == plain_services() & set(view().cures.means)
+    assert set(found) == plain_services() & set(view().cures.offered)
     assert not within(found[0]) & set(found) and any(found[0] in within(job) for job in found[1:])
 
 
@@ -146,7 +146,7 @@ def test_name_asked__what_no_words_name_or_nobody_does_is_said() -> None:
 ])  # fmt: skip
 def test_find_stopgap__topping_up_where_it_leaks_and_only_there(unit, told, named) -> None:
     own = look_ahead(compiled_of(told, unit, odometer_km=230_000))
-    dearest = max(own.cures.means, key=lambda job: own.pricer.price_jobs((job,)).typical)
+    dearest = max(own.cures.offered, key=lambda job: own.pricer.price_jobs((job,)).typical)
     found = find_stopgap(own, [make_candidate(own.pricer, own.cures, (dearest,))])
     assert (found is not None and ("level_correction",) == found.jobs) == named and (named or found is None)
 

@@ -116,7 +116,7 @@ def test_tell_left__stands_with_what_is_not_covered() -> None:
 def test_go_on__what_is_paid_and_what_only_counts_make_the_total(name: str) -> None:
     """The total of an exchange, after which hardly anything is left to do, is its price and what the uncured count for."""
     own = view(name)
-    for job in own.cures.means:
+    for job in own.cures.offered:
         one = make_candidate(own.pricer, own.cures, (job,))
         paid, cured = own.go_on(one)
         assert one.cost.typical - 1.0 <= paid and one.p_cured <= cured <= 1.0
@@ -126,7 +126,7 @@ def test_go_on__what_is_paid_and_what_only_counts_make_the_total(name: str) -> N
 def test_go_on__does_not_hang_on_the_budget() -> None:
     own = view()
     poor = look_ahead(own.compiled.vary(case=replace(own.compiled.case, budget=300.0)))
-    for job in [job for job in own.cures.means if job in poor.cures.means][:8]:
+    for job in [job for job in own.cures.offered if job in poor.cures.offered][:8]:
         one = make_candidate(own.pricer, own.cures, (job,))
         assert own.go_on(one)[0] == pytest.approx(poor.go_on(one)[0], rel=0.02)
 
