@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from shiftlore.cases import CAME_BACK, NOT_CURED
-from shiftlore.compiling import CompiledCase, keep_again, list_alike
+from shiftlore.compiling import CompiledCase, find_makers, keep_again, list_alike
 from shiftlore.knowledge import Background
 from shiftlore.planning import LEAST_MEANT
 
@@ -54,13 +54,25 @@ def _list_likeliest(compiled: CompiledCase) -> list[tuple[Background, str]]:
 
 
 def tabulate_cures(compiled: CompiledCase, jobs: Sequence[str]) -> np.ndarray:
-    """p that each job puts right each cause, taken by itself, shape (n_jobs, n_causes)."""
+    """p that each job puts right what was told, through each cause, taken by itself, shape (n_jobs, n_causes).
+
+    What brings about nothing that was told may be there too, but its cure leaves the complaint: a valve body frees no key.
+    """
     place = {cause: i for i, cause in enumerate(compiled.causes)}
-    table = np.zeros((len(jobs), len(place)))
+    table, meant = np.zeros((len(jobs), len(place))), list_complained(compiled)
     for row, job in enumerate(jobs):
         for cause, strength in compiled.expansion.cures[job].items():
-            table[row, place[cause]] = strength.p
+            if cause in meant:
+                table[row, place[cause]] = strength.p
     return table
+
+
+def list_complained(compiled: CompiledCase) -> frozenset[str]:
+    """List the causes that bring about, if ever so seldom, something that was told and is no mere circumstance."""
+    records, expansion = compiled.expansion.finding_records, compiled.expansion
+    signs = (sign for sign in compiled.telling if sign in records and not records[sign].speaks_of)
+    makers = frozenset[str]().union(*(find_makers(expansion, sign) for sign in signs))
+    return makers.intersection(compiled.causes) or frozenset(compiled.causes)
 
 
 def is_meant(compiled: CompiledCase, job: str) -> bool:

@@ -12,7 +12,7 @@ from itertools import permutations
 
 import numpy as np
 
-from shiftlore.advising.job_cures import cures_of, is_meant, keep_in_vain
+from shiftlore.advising.job_cures import cures_of, is_meant, keep_in_vain, list_complained
 from shiftlore.advising.pricing import OptionCost, Pricer
 from shiftlore.advising.situations import WHOLE_UNIT, least_cure
 from shiftlore.compiling import CompiledCase, Faults
@@ -115,15 +115,15 @@ def prepare_cures(compiled: CompiledCase, jobs: Sequence[str], n_draws: int = N_
 
 
 def _draw_strengths(compiled: CompiledCase, job: str, rng: np.random.Generator, n_draws: int) -> np.ndarray:
-    """Draw how surely a job puts right each cause, shape (n_draws, n_causes); what it does not touch stays 0.
+    """Draw how surely a job puts right each cause, shape (n_draws, n_causes); what it does not touch, or nobody told, stays 0.
 
     One word is one number throughout: causes cured with the same word move together.
     """
     found = np.zeros((n_draws, len(compiled.causes)))
-    words: dict[tuple[float, float], np.ndarray] = {}
+    words, meant = dict[tuple[float, float], np.ndarray](), list_complained(compiled)
     for position, cause in enumerate(compiled.causes):
         strength = compiled.expansion.cures[job].get(cause)
-        if strength is None:
+        if strength is None or cause not in meant:
             continue
         key = (strength.p, strength.weight)
         p, weight = key
