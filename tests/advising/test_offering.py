@@ -219,7 +219,7 @@ def test_offer_options__a_cured_vehicle_is_offered_nothing():
 
 
 def test_offer_options__advises_the_look_that_next_puts_before_dear_work():
-    card = next(card for card in shipped().textbook.values() if card.cause == "planetary_pinion_worn")
+    card = next(card for card in shipped().textbook.values() if card.cause == "bearing_or_bush_worn")
     worn = compile_case(compile_unit(shipped(), card.unit), textbook_as_case(card))
     steps, told = next_steps(worn), offer_options(worn)
     assert "look_first" == steps.stop.reason

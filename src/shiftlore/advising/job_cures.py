@@ -54,21 +54,20 @@ def _list_likeliest(compiled: CompiledCase) -> list[tuple[Background, str]]:
 
 
 def tabulate_cures(compiled: CompiledCase, jobs: Sequence[str]) -> np.ndarray:
-    """p that each job puts right what was told, through each cause, taken by itself, shape (n_jobs, n_causes).
-
-    What brings about nothing that was told may be there too, but its cure leaves the complaint: a valve body frees no key.
-    """
+    """p that each job puts right each cause, taken by itself, shape (n_jobs, n_causes)."""
     place = {cause: i for i, cause in enumerate(compiled.causes)}
-    table, meant = np.zeros((len(jobs), len(place))), list_complained(compiled)
+    table = np.zeros((len(jobs), len(place)))
     for row, job in enumerate(jobs):
         for cause, strength in compiled.expansion.cures[job].items():
-            if cause in meant:
-                table[row, place[cause]] = strength.p
+            table[row, place[cause]] = strength.p
     return table
 
 
 def list_complained(compiled: CompiledCase) -> frozenset[str]:
-    """List the causes that bring about, if ever so seldom, something that was told and is no mere circumstance."""
+    """List the causes that bring about, if ever so seldom, something that was told and is no mere circumstance.
+
+    Others may be there too, but to put them right leaves the complaint: a valve body frees no key.
+    """
     records, expansion = compiled.expansion.finding_records, compiled.expansion
     signs = (sign for sign in compiled.telling if sign in records and not records[sign].speaks_of)
     makers = frozenset[str]().union(*(find_makers(expansion, sign) for sign in signs))

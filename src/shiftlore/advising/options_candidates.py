@@ -108,7 +108,8 @@ def prepare_cures(compiled: CompiledCase, jobs: Sequence[str], n_draws: int = N_
     """
     rng = np.random.default_rng(DRAW_SEED)
     drawn_states = compiled.carry_over(draw_faults(compiled, rng, n_draws))
-    means = dict(zip(jobs, cures_of(compiled, jobs), strict=True))
+    told = np.isin(compiled.causes, sorted(list_complained(compiled)))
+    means = dict(zip(jobs, cures_of(compiled, jobs) * told, strict=True))
     drawn = {job: 1.0 - keep_in_vain(compiled, job, 1.0 - _draw_strengths(compiled, job, rng, n_draws)) for job in jobs}
     kinds = {job: compiled.knowledge.kind_of_cure(compiled.expansion.job_templates[job]) for job in jobs}
     return Cures(compiled.faults, compiled.faults_now, means, drawn_states, drawn=drawn, kinds=kinds)
