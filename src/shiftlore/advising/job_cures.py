@@ -68,10 +68,14 @@ def list_complained(compiled: CompiledCase) -> frozenset[str]:
 
     Others may be there too, but to put them right leaves the complaint: a valve body frees no key.
     """
-    records, expansion = compiled.expansion.finding_records, compiled.expansion
-    signs = (sign for sign in compiled.telling if sign in records and not records[sign].speaks_of)
-    makers = frozenset[str]().union(*(find_makers(expansion, sign) for sign in signs))
-    return makers.intersection(compiled.causes) or frozenset(compiled.causes)
+    kept = compiled.worked_out
+    if list_complained not in kept:
+        records, expansion = compiled.expansion.finding_records, compiled.expansion
+        signs = (sign for sign in compiled.telling if sign in records and not records[sign].speaks_of)
+        makers = frozenset[str]().union(*(find_makers(expansion, sign) for sign in signs))
+        kept[list_complained] = makers.intersection(compiled.causes) or frozenset(compiled.causes)
+    complained: frozenset[str] = kept[list_complained]
+    return complained
 
 
 def is_meant(compiled: CompiledCase, job: str) -> bool:

@@ -376,14 +376,13 @@ def least_cure(compiled: CompiledCase, job: str) -> float:
     Nobody seals a leak that nobody saw, unless it most likely leaks all the same; nor puts right what nobody complained of.
     """
     record = compiled.expansion.jobs[job]
-    if not compiled.telling.isdisjoint(record.unless):
+    cured = compiled.expansion.cures[job]
+    if not compiled.telling.isdisjoint(record.unless) or list_complained(compiled).isdisjoint(cured):
         return NEVER
     signs = {name for name in record.made_for if name in compiled.expansion.finding_records}
     if signs and signs.isdisjoint(compiled.telling):
         return UNSEEN
-    causes, cured = compiled.expansion.causes, compiled.expansion.cures[job]
-    if list_complained(compiled).isdisjoint(cured):
-        return NEVER
+    causes = compiled.expansion.causes
     return 1 - KNOWN if cured and all(causes[cause].area == NORMAL for cause in cured) else 0.0
 
 
