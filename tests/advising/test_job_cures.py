@@ -3,8 +3,17 @@
 import pytest
 from support.trade import compiled_of
 
-from shiftlore.advising.job_cures import cures_of, is_meant, is_under_warranty, list_others_work, tell_tried
-from shiftlore.advising.situations import prepare_situation
+from shiftlore.advising import offer_options
+from shiftlore.advising.job_cures import (
+    cures_of,
+    is_meant,
+    is_under_warranty,
+    list_complained,
+    list_others_work,
+    tell_tried,
+)
+from shiftlore.advising.options_candidates import prepare_cures
+from shiftlore.advising.situations import least_cure, prepare_situation
 from shiftlore.cases import Done, Onset
 
 
@@ -110,3 +119,29 @@ def test_is_under_warranty__by_age_and_distance(age: str, km: int | None, holds:
     """The maker's warranty of a new car is the first that a colleague asks for (common practice)."""
     assert holds == is_under_warranty(compiled_of({"slips": "yes"}, background={"age": age}, odometer_km=km))
     assert not is_under_warranty(compiled_of({"slips": "yes"}))
+
+
+OWN = [
+    ("step-fwd", {"key_lock_wrong": "comes_out"}),
+    ("step-rwd", {"key_lock_wrong": "locked_in"}),
+    ("trans6", {"leak_outside": "yes", "leak_on_exhaust": "yes", "fluid_level": "right"}),
+    ("long6", {"lever_leaves_park_unlocked": "yes"}),
+]
+
+
+@pytest.mark.parametrize(("unit", "told"), OWN)
+def test_list_complained__what_nobody_complained_of_sells_no_job(unit: str, told: dict[str, str]) -> None:
+    """A key that came out in Drive was to be put right by a valve body or a used transmission, EUR 2,148."""
+    owner, slips = compiled_of(told, unit), compiled_of({**told, "slips": "yes"}, unit)
+    worn = owner.causes.index("valve_body_bores_worn")
+    assert "valve_body_bores_worn" not in list_complained(owner) and "valve_body_bores_worn" in list_complained(slips)
+    means = [prepare_cures(one, ["valve_body_exchange"]).means["valve_body_exchange"][worn] for one in (owner, slips)]
+    helps = not list_complained(owner).isdisjoint(owner.expansion.cures["valve_body_exchange"])  # its plug's seal leaks
+    assert means[0] == 0.0 < means[1] and (least_cure(owner, "valve_body_exchange") > 1.0) != helps
+    kinds = {owner.expansion.jobs[job].kind for one in offer_options(owner).options for job in one.jobs}
+    assert "valve_body" not in kinds
+
+
+@pytest.mark.parametrize("told", [{}, {"worse_hot": "yes"}, {"slips": "no"}])
+def test_list_complained__of_who_told_nothing_but_circumstances_all_may_be_meant(told: dict[str, str]) -> None:
+    assert list_complained(compiled_of(told)) == {*compiled_of(told).causes}

@@ -168,25 +168,27 @@ def test_read_words__wear_doubt_and_totals(words):
 
 
 def test_read_words__from_when_on_nobody_drives(words):
-    assert (100, 0.2, 0.4) == (words.soon_lost_km, words.stop_driving, words.not_driven)
+    assert (100, 1000, 0.2, 0.4) == (
+        words.soon_lost_km, words.soon_unsafe_km, words.stop_driving, words.not_driven,
+    )  # fmt: skip
 
 
 def test_read_words__signs_and_cautions_of_what_is_not_driven_are_there():
     knowledge = shipped()
     words = knowledge.words
     said = (*words.says_itself, *words.not_run)
-    signs = [one.partition("=") for signs in said for one in signs.split(" and ")]
+    signs = [one.removeprefix("not ").partition("=") for signs in said for one in signs.split(" and ")]
     assert words.not_run and {"park_does_not_hold", "no_drive_any"} <= {sign for sign, _, _ in signs} <= {
         *knowledge.findings
     }
-    assert all(grade in ("", *knowledge.findings[sign].grades[1:]) for sign, _, grade in signs)
+    assert all(grade in ("", *knowledge.findings[sign].grades) for sign, _, grade in signs)
     assert words.set_first and {*words.set_first} <= {*knowledge.findings}
     assert words.driven and words.moved and {*words.driven, *words.moved} <= {*knowledge.cautions}
     at_once = [sign for told, says in words.do_now.values() if says for sign in told]
     assert words.not_run and len(words.do_now) > 4 and all(words.not_run.values())
-    assert {one.partition("=")[0] for said in (*words.not_run, *at_once) for one in said.split(" and ")} <= {
-        *knowledge.findings
-    }
+    assert {one.removeprefix("not ").partition("=")[0] for said in at_once for one in said.split(" and ")} <= {
+        *knowledge.findings, *knowledge.causes
+    }  # fmt: skip
 
 
 def test_read_words__a_mean_over_one_is_told():

@@ -16,6 +16,7 @@ from shiftlore.ranking.dangers import (
     is_not_run,
     list_barred,
     list_do_now,
+    mark_harmless,
     tell_danger,
     tell_first,
     tell_set_first,
@@ -215,3 +216,101 @@ def test_is_not_run__a_pump_that_draws_air_is_not_run_for_a_check(unit: str, sig
     assert danger is not None and danger.stopped and danger.says.startswith("Do not run the engine")
     assert not any(check.running for check in prepare_situation(dry).checks.values())
     assert not is_not_run(drives) and any(check.running for check in prepare_situation(drives).checks.values())
+
+
+@pytest.mark.parametrize(("unit", "seen", "harmless"), [
+    ("long8", {"no_drive_any": "yes", "output_turns_wheels_stand": "yes"}, {"no_drive_any": "yes", "line_pressure_idle": "low"}),
+    ("step-fwd", {"no_drive_any": "yes", "driveline_play": "yes"}, {"driveline_play": "yes", "driveline_play_place": "slip_joint"}),
+    ("step-rwd", {"park_parts_damaged": "yes"}, {"park_parts_damaged": "no", "noise_grinding": "yes"}),
+    ("step-fwd", {"brakes_drag": "yes"}, {"drag_braked_feeling": "yes", "brakes_drag": "no"}),
+    ("long6", {"driveline_play": "yes", "driveline_play_place": "propshaft_joint"},
+     {"driveline_play": "yes", "driveline_play_place": "centre_bearing"}),
+    ("trans6", {"final_drive_oil": "low", "noise_growl": "yes"}, {"final_drive_oil": "low"}),
+    ("trans6", {"linkage_misset": "yes"}, {"linkage_misset": "no", "lever_stiff": "yes"}),
+    ("step-rwd", {"coolant_tank_oily": "yes"}, {"fluid_moisture": "little"}),
+    ("long5", {"fluid_milky": "yes"}, {"fluid_milky": "yes", "fluid_water_test": "no"}),
+    ("step-rwd", {"flexplate_cracked": "yes"}, {"noise_rattle_idle": "yes", "flexplate_cracked": "no"}),
+    ("trans6", {"engine_overheats": "yes"}, {"engine_runs_rough": "yes"}),
+    ("dct", {"stop_message": "yes", "dct_clutch_temp_warning": "yes"}, {"stop_message": "yes"}),
+    ("dct-dry", {"dct_clutch_smell": "yes", "dct_clutch_temp_warning": "yes"}, {"dct_clutch_temp_warning": "yes"}),
+    ("trans4", {"noise_whine_all_ranges": "yes", "fluid_foam": "yes", "fluid_level": "right"},
+     {"noise_whine_all_ranges": "yes", "fluid_foam": "no"}),
+    ("step-fwd", {"key_lock_wrong": "comes_out"}, {"key_lock_wrong": "locked_in"}),
+    ("step-fwd", {"lever_leaves_park_unlocked": "yes"}, {"range_will_not_select": "yes"}),
+])  # fmt: skip
+def test_tell_danger__what_was_seen_warns_of_its_cause_however_unlikely_and_its_look_alike_does_not(
+    unit: str, seen: dict[str, str], harmless: dict[str, str]
+) -> None:
+    """A broken shaft at 87 % went without a word, since the vehicle stood already; a key held in Park had the full alarm."""
+    case, alike = compiled_of(seen, unit), compiled_of(harmless, unit)
+    danger = tell_danger(case, helps=True)
+    assert danger is not None and danger.p == 1.0 and "road_test" in list_barred(case)
+    assert tell_danger(alike, helps=True) is None
+
+
+def test_says_itself__every_look_that_shows_a_danger_by_itself_is_among_them() -> None:
+    """A wheel brake was seen to drag, and at 24 % nothing was said of a fire."""
+    knowledge, words = shipped(), shipped().words
+    signs = {part.partition("=")[0] for one in words.says_itself for part in one.split(" and ")}
+    for cause in knowledge.causes.values():
+        on = cause.driven_on
+        if on.severity == "unsafe" and (on.within_km or 0) <= words.soon_unsafe_km:
+            shown = {one.target for one in cause.leads_to if max(it.p for it in one.strengths.values()) > 0.75}
+            looks = {name for name in shown & {*knowledge.findings} if knowledge.findings[name].got_by == "look"}
+            assert looks <= signs, cause.id
+
+
+def test_tell_danger__a_likely_cause_that_lets_it_roll_is_told_though_it_stands() -> None:
+    told = {"no_drive_any": "yes", "noise_grinding": "yes", "began_suddenly": "yes", "line_pressure_idle": "right"}
+    broken = compiled_of(
+        {**told, "fluid_level": "right", "noise_knock": "yes", "noise_from_rear": "yes", "leak_output": "yes"}, "long8"
+    )
+    assert broken.causes_now[broken.causes.index("drive_shaft_broken_or_out")] > LIKELY
+    danger = tell_danger(broken, helps=True)
+    assert danger is not None and "wheels chocked" in danger.says and "chock them" in danger.says
+    made = prepare_situation(broken).checks
+    assert "driveline_play_look" in made and not {"listen_standing", "shafts_turn_look", "stall_test"} & {*made}
+    elsewhere = compiled_of({"no_drive_any": "yes", "noise_rattle_idle": "yes", "line_pressure_idle": "low"}, "long8")
+    assert tell_danger(elsewhere, helps=True) is None and "linkage_look" in prepare_situation(elsewhere).checks
+
+
+@pytest.mark.parametrize(("unit", "signs"), [
+    ("cvt", {"no_drive_any": "yes", "leak_amount": "much"}),
+    ("long6", {"leak_amount": "sudden"}),
+    ("step-rwd", {"no_drive_any": "yes", "noise_whine": "yes", "leak_outside": "yes"}),
+    ("trans6", {"does_not_go": "yes", "leak_amount": "much"}),
+])  # fmt: skip
+def test_is_not_run__what_lost_its_fluid_is_filled_before_it_runs(unit: str, signs: dict[str, str]) -> None:
+    """It whined, had lost much and did not move, and was to be run in gear on a lift."""
+    empty, full = compiled_of(signs, unit), compiled_of({**signs, "fluid_level": "right"}, unit)
+    assert is_not_run(empty) and not is_not_run(full)
+    assert not any(check.running for check in prepare_situation(empty).checks.values())
+    assert "leak_look" in prepare_situation(empty).checks
+    assert not is_not_run(compiled_of({"leak_amount": "drips", "noise_whine": "yes"}, unit))
+
+
+@pytest.mark.parametrize("when", ["cvt_overheat_power_cut", "hot_weather", "worse_load"])
+def test_find_danger__a_stored_code_and_a_heat_of_hot_days_are_not_now(when: str) -> None:
+    hot = {"P0218": "yes", "runs_hot": "yes"}
+    cases = [compiled_of(hot, "cvt"), compiled_of({**hot, when: "yes"}, "cvt")]
+    assert tell_danger(cases[0], helps=True) is not None and tell_danger(cases[1], helps=True) is None
+
+
+def test_find_danger__a_bearing_that_drones_is_looked_at_this_week() -> None:
+    signs = {"noise_growl": "yes", "noise_with_road_speed": "yes", "noise_on_turn": "yes", "fluid_glitter": "no"}
+    drones, seen = compiled_of(signs, "step-fwd"), compiled_of({**signs, "wheel_bearing_noise": "yes"}, "step-fwd")
+    assert drones.causes_now[drones.causes.index("wheel_bearing_worn")] > LIKELY
+    assert tell_danger(drones, helps=True) is None and tell_danger(seen, helps=True) is None
+    assert (
+        "with play" in tell_first(seen, None) and "not driven at all" in list_risks(drones, drones.faults_now)[0].says
+    )
+
+
+def test_mark_harmless__a_key_that_is_held_endangers_nobody_and_loses_no_other_danger() -> None:
+    held = compiled_of({"key_lock_wrong": "locked_in"}, "step-fwd")
+    marked = {held.causes[i] for i in mark_harmless(held).nonzero()[0]}
+    assert "key_interlock_fault" in marked and "lever_linkage_broken" not in marked
+    unsafe = [risk for risk in list_risks(held, held.faults_now) if risk.severity == "unsafe"]
+    assert not any(risk.cause in marked for risk in unsafe) and sum(risk.p for risk in unsafe) < 0.1
+    for more in ({"park_does_not_hold": "yes"}, {"lever_loose": "yes"}):
+        assert tell_danger(compiled_of({"key_lock_wrong": "locked_in", **more}, "step-fwd"), helps=True) is not None

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from shiftlore.cases import CAME_BACK, NOT_CURED
-from shiftlore.compiling import CompiledCase, keep_again, list_alike
+from shiftlore.compiling import CompiledCase, find_makers, keep_again, list_alike
 from shiftlore.knowledge import Background
 from shiftlore.planning import LEAST_MEANT
 
@@ -61,6 +61,21 @@ def tabulate_cures(compiled: CompiledCase, jobs: Sequence[str]) -> np.ndarray:
         for cause, strength in compiled.expansion.cures[job].items():
             table[row, place[cause]] = strength.p
     return table
+
+
+def list_complained(compiled: CompiledCase) -> frozenset[str]:
+    """List the causes that bring about, if ever so seldom, something that was told and is no mere circumstance.
+
+    Others may be there too, but to put them right leaves the complaint: a valve body frees no key.
+    """
+    kept = compiled.worked_out
+    if list_complained not in kept:
+        records, expansion = compiled.expansion.finding_records, compiled.expansion
+        signs = (sign for sign in compiled.telling if sign in records and not records[sign].speaks_of)
+        makers = frozenset[str]().union(*(find_makers(expansion, sign) for sign in signs))
+        kept[list_complained] = makers.intersection(compiled.causes) or frozenset(compiled.causes)
+    complained: frozenset[str] = kept[list_complained]
+    return complained
 
 
 def is_meant(compiled: CompiledCase, job: str) -> bool:

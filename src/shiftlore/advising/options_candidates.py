@@ -12,7 +12,7 @@ from itertools import permutations
 
 import numpy as np
 
-from shiftlore.advising.job_cures import cures_of, is_meant, keep_in_vain
+from shiftlore.advising.job_cures import cures_of, is_meant, keep_in_vain, list_complained
 from shiftlore.advising.pricing import OptionCost, Pricer
 from shiftlore.advising.situations import WHOLE_UNIT, least_cure
 from shiftlore.compiling import CompiledCase, Faults
@@ -112,7 +112,8 @@ def prepare_cures(
     """
     rng = np.random.default_rng(DRAW_SEED)
     drawn_states, jobs = compiled.carry_over(draw_faults(compiled, rng, n_draws)), [*dict.fromkeys((*offered, *later))]
-    means = dict(zip(jobs, cures_of(compiled, jobs), strict=True))
+    told = np.isin(compiled.causes, sorted(list_complained(compiled)))
+    means = dict(zip(jobs, cures_of(compiled, jobs) * told, strict=True))
     drawn = {job: 1.0 - keep_in_vain(compiled, job, 1.0 - _draw_strengths(compiled, job, rng, n_draws)) for job in jobs}
     kinds = {job: compiled.knowledge.kind_of_cure(compiled.expansion.job_templates[job]) for job in jobs}
     return Cures(
@@ -121,15 +122,15 @@ def prepare_cures(
 
 
 def _draw_strengths(compiled: CompiledCase, job: str, rng: np.random.Generator, n_draws: int) -> np.ndarray:
-    """Draw how surely a job puts right each cause, shape (n_draws, n_causes); what it does not touch stays 0.
+    """Draw how surely a job puts right each cause, shape (n_draws, n_causes); what it does not touch, or nobody told, stays 0.
 
     One word is one number throughout: causes cured with the same word move together.
     """
     found = np.zeros((n_draws, len(compiled.causes)))
-    words: dict[tuple[float, float], np.ndarray] = {}
+    words, meant = dict[tuple[float, float], np.ndarray](), list_complained(compiled)
     for position, cause in enumerate(compiled.causes):
         strength = compiled.expansion.cures[job].get(cause)
-        if strength is None:
+        if strength is None or cause not in meant:
             continue
         key = (strength.p, strength.weight)
         p, weight = key

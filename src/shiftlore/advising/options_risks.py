@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from shiftlore.compiling import CompiledCase
-from shiftlore.ranking.dangers import LOST, NOW, P_SHOWN, WORST_FIRST, bring_about, find_sign
+from shiftlore.ranking.dangers import LOST, NOW, P_SHOWN, WORST_FIRST, bring_about, find_sign, mark_harmless
 
 HARMLESS = "nuisance"
 NORMAL = "none"
@@ -19,7 +19,7 @@ RARE_BESIDE = 0.15
 
 SENTENCES = {
     "unsafe": "Safety first. {percent}: it endangers people{within}.",
-    "lost": "{percent}: the unit is ruined if it runs on{within}.",
+    "lost": "{percent}: it is ruined if it runs on{within}.",
     "strands": "{percent}: it will break down{within}.",
     "gets_worse": "{percent}: it gets worse and dearer{within}.",
     "with_care": "{percent}: it may be driven with care until it is put right{within}.",
@@ -59,7 +59,8 @@ def list_risks(compiled: CompiledCase, p_states: np.ndarray) -> tuple[Risk, ...]
         p_states: belief over root states, shape (n_states,).
     """
     severities = [compiled.expansion.causes[cause].cause.driven_on.severity for cause in compiled.causes]
-    ranks = [WORST_FIRST.index(severity) for severity in severities]
+    mild, harmless = WORST_FIRST.index(HARMLESS), mark_harmless(compiled)
+    ranks = [mild if harmless[i] else WORST_FIRST.index(severity) for i, severity in enumerate(severities)]
     worst = np.array([min((ranks[i] for i in member), default=len(WORST_FIRST)) for member in compiled.faults.members])
     p_causes, (known, sign, of) = compiled.faults.sum_over_causes(p_states), find_sign(compiled)
     worst, found = np.minimum(worst, known) if sign else worst, []

@@ -10,7 +10,7 @@ from typing import NamedTuple, cast
 
 import numpy as np
 
-from shiftlore.advising.job_cures import cures_of, list_meant
+from shiftlore.advising.job_cures import cures_of, list_complained, list_meant
 from shiftlore.advising.looks_first import drop_alike, is_made_for, is_scan, list_codes, list_general, place_look
 from shiftlore.advising.options_risks import NORMAL
 from shiftlore.advising.pricing import (
@@ -373,15 +373,16 @@ def least_cure(compiled: CompiledCase, job: str) -> float:
     """Give the p of helping up to which a job is not proposed: one that only shows that nothing is broken needs some.
 
     More than 1 is needed for what is not done with a sign that is told: work may end with it, once that was put right.
-    Nobody seals a leak that nobody saw, unless it most likely leaks all the same.
+    Nobody seals a leak that nobody saw, unless it most likely leaks all the same; nor puts right what nobody complained of.
     """
     record = compiled.expansion.jobs[job]
-    if not compiled.telling.isdisjoint(record.unless):
+    cured = compiled.expansion.cures[job]
+    if not compiled.telling.isdisjoint(record.unless) or list_complained(compiled).isdisjoint(cured):
         return NEVER
     signs = {name for name in record.made_for if name in compiled.expansion.finding_records}
     if signs and signs.isdisjoint(compiled.telling):
         return UNSEEN
-    causes, cured = compiled.expansion.causes, compiled.expansion.cures[job]
+    causes = compiled.expansion.causes
     return 1 - KNOWN if cured and all(causes[cause].area == NORMAL for cause in cured) else 0.0
 
 

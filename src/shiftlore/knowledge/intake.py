@@ -97,6 +97,7 @@ def read_words(node: Node, problems: list[Problem]) -> Words:
         complaint_total=fields.number("complaint_total", low=0.5, high=2.0),
         nothing_found=fields.number("nothing_found", low=0.0, high=0.9),
         soon_lost_km=fields.number("soon_lost_km", low=0, high=3_000_000),
+        soon_unsafe_km=fields.number("soon_unsafe_km", low=0, high=3_000_000, default=3_000_000),
         stop_driving=fields.number("stop_driving", low=0.0, high=1.0),
         says_itself={
             sign: severity

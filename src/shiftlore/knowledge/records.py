@@ -454,13 +454,14 @@ class Words(Record, frozen=True):
         how_common: word -> share of complaints from 0 to 1 (``very_common`` is 0.04); wear: word -> Weibull slope.
         doubts: word -> p that an answer given with this doubt is right; nothing_found: share of complaints without a cause.
         reference_km: distance at which `how_common` holds; complaint_total: sum to which a unit's base rates are rescaled.
-        soon_lost_km: what is lost within it is soon lost; stop_driving: p of that, or of danger, from which on nobody drives.
-        says_itself: signs as `finding`, `finding=grade`, several joined by ` and ` -> severity that they say by themselves.
+        soon_lost_km: what is lost within it is soon lost; soon_unsafe_km: what endangers people only later does not do so now.
+        stop_driving: p of either from which on nobody drives.
+        says_itself: signs as `finding`, `finding=grade`, `not finding`, joined by ` and ` -> severity that they say themselves.
         milder: `finding when condition` -> the finding as which it counts where it is so only then.
         not_driven: the same p from which on it is not driven for a check either; driven, moved: cautions of checks for that.
         set_first: finding -> why it is set right before the vehicle is driven or judged.
         not_run: signs, joined in the same way, with which the engine is not run either -> why.
-        do_now: name -> signs, each as there, and what owner and shop do at once where any of them shows.
+        do_now: name -> signs, each as there, or causes, and what is done at once where one shows or is most likely at work.
     """
 
     strengths: Mapping[str, Strength]
@@ -474,6 +475,7 @@ class Words(Record, frozen=True):
     stop_driving: Share
     says_itself: Mapping[str, str] = field(default_factory=dict)
     milder: Mapping[str, str] = field(default_factory=dict)
+    soon_unsafe_km: Unsigned = 3_000_000.0
     not_driven: Share = 1.0
     driven: tuple[str, ...] = ()
     moved: tuple[str, ...] = ()

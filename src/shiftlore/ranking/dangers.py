@@ -8,7 +8,7 @@ from shiftlore.basics.structs import Value
 from shiftlore.compiling import CompiledCase, find_makers
 
 WORST_FIRST = ("unsafe", "lost", "strands", "gets_worse", "with_care", "nuisance")
-LOST = WORST_FIRST.index("lost")
+LOST, STRANDS = WORST_FIRST.index("lost"), WORST_FIRST.index("strands")
 P_SHOWN = 0.08
 """What may come is told from this probability on: judgement."""
 
@@ -20,6 +20,7 @@ NOW = "{sign}: so it is now, whatever the cause."
 
 LIKELY = 0.5
 """What a cause does is said as of this vehicle from this probability on, and else as of that cause: judgement."""
+DENIED = "not "
 IF = 'If it is "{cause}": {says}'
 
 SHARES = ((1, 20), (1, 10), (1, 5), (1, 4), (1, 3), (2, 5), (1, 2), (3, 5), (2, 3), (3, 4), (4, 5), (9, 10))
@@ -54,22 +55,47 @@ def find_sign(compiled: CompiledCase) -> tuple[int, str, str]:
     found = [(len(WORST_FIRST), "", "")]
     for signs, severity in compiled.knowledge.words.says_itself.items():
         if _shows(compiled, signs):
-            named = " and ".join(_name_sign(compiled, *part) for part in _part_signs(signs))
-            found.append((WORST_FIRST.index(severity), named, _part_signs(signs)[0][0]))
+            parts = _part_signs(signs)
+            named = " and ".join(_name_sign(compiled, *part) for part in parts)
+            found.append((WORST_FIRST.index(severity), named, parts[0][0]))
     return min(found, key=itemgetter(0))
 
 
-def _part_signs(signs: str) -> list[tuple[str, str]]:
-    """Take `finding=grade and finding` apart into findings with their grades, "" for any."""
-    return [(sign, grade) for sign, _, grade in (one.partition("=") for one in signs.split(" and "))]
+def _part_signs(signs: str, denied: bool = False) -> list[tuple[str, str]]:
+    """Take `finding=grade and finding` apart into findings with their grades, "" for any; `denied` those behind `not`."""
+    parts = (one for one in signs.split(" and ") if one.startswith(DENIED) == denied)
+    return [(sign, grade) for sign, _, grade in (one.removeprefix(DENIED).partition("=") for one in parts)]
 
 
 def _shows(compiled: CompiledCase, signs: str, at_times: bool = False) -> bool:
-    """Tell whether all of some signs are told, for good; `at_times` and what endangers people, whenever it is so."""
+    """Tell whether all of some signs are told, for good, and none that is denied; of a cause, whether it is likely.
+
+    Args:
+        at_times: whenever it is so, as always of what endangers people.
+    """
+    if signs in compiled.knowledge.causes:
+        return _p_cause(compiled, signs) >= LIKELY
     at_times = at_times or compiled.knowledge.words.says_itself.get(signs) == WORST_FIRST[0]
     told = compiled.telling if at_times else list_lasting(compiled)
     grades = {one.finding: one.grade for one in compiled.all_answers}
+    if any(
+        grade == grades.get(sign) if grade else sign in compiled.telling for sign, grade in _part_signs(signs, True)
+    ):
+        return False
     return all(sign in told and grade in ("", grades.get(sign)) for sign, grade in _part_signs(signs))
+
+
+def _p_cause(compiled: CompiledCase, name: str) -> float:
+    """Give the probability of a cause, of a template of any of its instances."""
+    marked = np.isin(compiled.causes, compiled.expansion.of_template.get(name, ()))
+    return _p_any(compiled, compiled.faults_now, marked)
+
+
+def _is_minded(compiled: CompiledCase, least: float) -> bool:
+    """Tell whether a cause is so likely with which something is done at once, though nobody told a sign of it."""
+    at_once = (signs for signs, _ in compiled.knowledge.words.do_now.values())
+    names = {one for signs in at_once for one in signs if one in compiled.knowledge.causes}
+    return any(_p_cause(compiled, name) >= least for name in names)
 
 
 def _name_sign(compiled: CompiledCase, sign: str, grade: str) -> str:
@@ -80,6 +106,13 @@ def bring_about(compiled: CompiledCase, sign: str) -> np.ndarray:
     """Mark the causes that bring a sign about, by themselves or through states, shape (n_causes,)."""
     makers = find_makers(compiled.expansion, sign)
     return np.array([cause in makers for cause in compiled.causes])
+
+
+def mark_harmless(compiled: CompiledCase) -> np.ndarray:
+    """Mark the causes that show in their harmless form, by a sign that says so, shape (n_causes,)."""
+    rank, sign, of = find_sign(compiled)
+    harmless = sign and rank > STRANDS
+    return bring_about(compiled, of) if harmless else np.zeros(len(compiled.causes), dtype=bool)
 
 
 def is_not_run(compiled: CompiledCase) -> bool:
@@ -132,8 +165,10 @@ def find_danger(compiled: CompiledCase, p_states: np.ndarray) -> Danger | None:
     words, causes = compiled.knowledge.words, [compiled.expansion.causes[cause] for cause in compiled.causes]
     driven_on = [cause.cause.driven_on for cause in causes]
     unsafe, ruins = (np.array([one.severity == severity for one in driven_on]) for severity in WORST_FIRST[:2])
+    unsafe &= np.array([(one.within_km or 0) <= words.soon_unsafe_km for one in driven_on])
     soon = np.array([one.within_km is not None and one.within_km <= words.soon_lost_km for one in driven_on])
     lost, (rank, sign, of) = (soon | ruins) & ~unsafe, find_sign(compiled)
+    unsafe &= ~mark_harmless(compiled)
     not_run = _why_not_run(compiled)
     p = 1.0 if rank <= LOST or not_run else _p_any(compiled, p_states, unsafe | lost)
     if p < words.stop_driving:
@@ -192,7 +227,8 @@ def list_barred(compiled: CompiledCase, held: bool = True) -> frozenset[str]:
     """List the cautions of checks that are not made now: of those that drive it, and of those that move it under power.
 
     It stands where it is likely to end badly, and until a look has found right what a told sign puts in doubt, such as which
-    range is in. Once work was done the sign is of the time before it.
+    range is in. Once work was done the sign is of the time before it. Nor is it moved with a cause likely that lets it roll.
+
     Args:
         held: whether that doubt holds, as it does for all but the look that settles it.
     """
@@ -200,16 +236,17 @@ def list_barred(compiled: CompiledCase, held: bool = True) -> frozenset[str]:
     right = compiled.told - compiled.telling
     held = held and not compiled.works and any(right.isdisjoint(looks) for looks in list_settling(compiled))
     parked = danger is not None and danger.p >= words.not_driven
-    return frozenset(words.driven * (parked or held) + words.moved * (held or (danger is not None and danger.stopped)))
+    still = held or (danger is not None and danger.stopped) or _is_minded(compiled, words.not_driven)
+    return frozenset(words.driven * (parked or still) + words.moved * still)
 
 
 def tell_danger(compiled: CompiledCase, *, helps: bool) -> Danger | None:
     """Find out whether it is to be said that nobody drives it: where a sign itself says so, or nothing is done that helps.
 
-    So it is where danger or loss is likely, unless it stands already by what is told.
+    So it is where danger or loss is likely, unless it stands already by what is told: what then rolls away is told of.
     """
-    danger, (_, sign, _) = _find_danger_now(compiled), find_sign(compiled)
-    least = 1.0 if sign else compiled.knowledge.words.not_driven
+    danger, (rank, _, _) = _find_danger_now(compiled), find_sign(compiled)
+    least = 1.0 if rank <= STRANDS and not _is_minded(compiled, LIKELY) else compiled.knowledge.words.not_driven
     return None if danger and danger.p < least and helps and not danger.stopped else danger
 
 

@@ -289,6 +289,7 @@ def _words() -> Schema:
     free = {
         "says_itself": _mapping({"enum": list(SEVERITIES)}),
         "milder": _mapping(_TEXT),
+        "soon_unsafe_km": NUMBER,
         "not_driven": PROBABILITY,
         "driven": _TEXTS,
         "moved": _TEXTS,
