@@ -54,7 +54,7 @@ def test_find_asked__what_was_done_already_is_not_offered_again() -> None:
 
 
 def test_find_asked__another_unit_is_not_fitted_behind_a_cooler_that_lets_coolant_in() -> None:
-    with pytest.raises(UsageProblem, match="not done with this: Coolant in the fluid"):
+    with pytest.raises(UsageProblem, match="not done with this: Fluid milky"):
         find_asked(view("milky"), "exchange_unit")
     assert find_asked(view("slips"), "exchange_unit").p_cured > 0.5
 

@@ -70,11 +70,11 @@ def is_meant(compiled: CompiledCase, job: str) -> bool:
 
 
 def list_against(compiled: CompiledCase, job: str) -> list[str]:
-    """List by their labels the signs that are told, and the causes that are likely, with which a job is not done."""
+    """List by their labels the told signs with which a job is not done; none where the causes beside them are unlikely."""
     expansion, unless = compiled.expansion, compiled.expansion.jobs[job].unless
-    signs = [expansion.finding_records[one].label for one in sorted(compiled.telling.intersection(unless))]
-    causes = (one for one in unless if one in expansion.causes and is_likely(compiled, [one]))
-    return signs + [expansion.causes[one].label for one in causes]
+    causes = [one for one in unless if one not in expansion.finding_records and one in expansion.of_template]
+    told = sorted(compiled.telling.intersection(unless)) if not causes or is_likely(compiled, causes) else []
+    return [expansion.finding_records[one].label for one in told]
 
 
 def is_likely(compiled: CompiledCase, names: Iterable[str]) -> bool:

@@ -377,7 +377,7 @@ def offered_jobs(compiled: CompiledCase, shop: Shop) -> dict[str, Job]:
 def least_cure(compiled: CompiledCase, job: str) -> float:
     """Give the p of helping up to which a job is not proposed: one that only shows that nothing is broken needs some.
 
-    More than 1 is needed for what is not done with a sign or a likely cause: work may end with it, once that was put right.
+    More than 1 is needed for what is not done with a sign that is told: work may end with it, once that was put right.
     Nobody seals a leak that nobody saw, unless it most likely leaks, or what else it is made for is likely, all the same.
     """
     record = compiled.expansion.jobs[job]
