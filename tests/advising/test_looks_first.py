@@ -3,7 +3,15 @@
 import pytest
 from support.trade import compiled_of, shipped
 
-from shiftlore.advising.looks_first import drop_alike, is_made_for, is_scan, list_codes, place_look
+from shiftlore.advising.looks_first import (
+    drop_alike,
+    find_answered,
+    is_made_for,
+    is_scan,
+    list_codes,
+    list_waiting,
+    place_look,
+)
 from shiftlore.advising.situations import choose_safely, prepare_situation
 from shiftlore.cases import Answer, Case
 from shiftlore.compiling import CompiledCase, compile_case, compile_unit
@@ -126,3 +134,28 @@ def test_is_made_for__only_what_the_vehicle_may_well_have(speeds: int | None, ex
 def _of_kind(speeds: int | None) -> CompiledCase:
     case = Case("step-rwd", findings={"no_upshift": Answer("no_upshift", "yes")}, speeds=speeds)
     return compile_case(compile_unit(shipped(), case.vehicle), case)
+
+
+@pytest.mark.parametrize(("told", "level", "pan"), [
+    ({}, True, True), ({"fluid_colour": "dark"}, True, True), ({"fluid_level": "right"}, False, True),
+    ({"pan_friction_material": "no"}, True, False),
+])  # fmt: skip
+def test_list_waiting__work_waits_for_level_and_pan_until_they_are_told(
+    told: dict[str, str], level: bool, pan: bool
+) -> None:
+    compiled = compiled_of({"slips": "yes", **told}, "trans6")
+    checks, jobs = compiled.expansion.checks, compiled.expansion.jobs
+    waits = {key: list_waiting(compiled, checks[key], jobs) for key in ("fluid_look", "pan_drop", "leak_look")}
+    assert level == ({"plain_service", "fluid_exchange_lines", "level_correction"} <= waits["fluid_look"])
+    assert pan == ({"valve_body_exchange", "used_unit_fit", "overhaul"} <= waits["pan_drop"])
+    assert not waits["leak_look"] and "plain_service" not in waits["pan_drop"]
+
+
+def test_find_answered__whoever_told_level_colour_and_smell_has_looked() -> None:
+    """The level stood in the list once more, after it was told right, amber and not burnt."""
+    told = {"fluid_level": "right", "fluid_colour": "amber", "fluid_smell_burnt": "no"}
+    looks = [
+        find_answered(compiled_of({"no_drive_any": "yes", **each}, "cvt")) for each in (told, {"fluid_level": "right"})
+    ]
+    assert ["fluid_look_dipstick" in found or "fluid_look" in found for found in looks] == [True, False]
+    assert "pan_drop" not in looks[0]

@@ -46,7 +46,7 @@ def within(name: str, budget: float) -> OwnersView:
 
 def test_judge_sureness__a_check_that_takes_the_advised_works_money_changes_nothing() -> None:
     """At the bench: a look into the coolant tank "led to another repair in nearly all", as it left no money."""
-    poor = within("harsh", 100.0)
+    poor = within("harsh", 60.0)
     assert "job" == poor.choice.steps[0].kind
     assert judge_sureness(poor, 1.0).would_change is None
 

@@ -6,15 +6,16 @@ import numpy as np
 import pytest
 from support.trade import compiled_of, shipped, slipping, unit_of
 
-from shiftlore.advising.job_cures import cures_of
+from shiftlore.advising.job_cures import cures_of, is_meant, list_meant
+from shiftlore.advising.looks_first import find_scans_made
 from shiftlore.advising.reasons import MOST_CHECKS, tell_stop
 from shiftlore.advising.situations import (
     BELIEVED,
     EXCHANGE,
+    UNSEEN,
     build_access,
     choose_for_case,
     closing_first,
-    find_scans_made,
     is_driven,
     least_cure,
     offered_jobs,
@@ -478,3 +479,45 @@ def test_open_reveals__at_a_wrong_level_it_is_filled_to_the_mark_before_it_is_dr
     tried = prepare_situation(compiled_of(low | {"level_set_helps": "no"}, unit)).checks
     driven = [{key for key, check in some.items() if "road_test" in check.cautions} for some in (checks, free, tried)]
     assert {"level_set_and_tried"} == driven[0] and len(driven[1]) > 2 and len(driven[2]) > 2
+
+
+@pytest.mark.parametrize(("check", "sign", "life"), [
+    ("underside_look", {}, {"crash_or_hit": "yes"}), ("papers_read", {}, {"recent_service": "yes"}),
+    ("consumers_one_by_one", {"electrics_odd": "yes"}, {"electrical_work": "yes"}),
+    ("engagement_watch", {"engage_delay_drive": "long"}, {}),
+])  # fmt: skip
+def test_open_reveals__a_look_for_one_thing_is_made_where_something_of_it_is_told(check, sign, life):
+    """A look for a blow stood before the look for the leak, of a vehicle that nobody had hit."""
+    told = {"slips_gear_3": "yes"}
+    assert check not in open_reveals(compiled_of(told, "trans6"), _shop())
+    for signs, background in ((sign, {}), ({}, life)):
+        compiled = compiled_of(told | signs, "trans6", background=background)
+        assert bool(signs or background) == (check in open_reveals(compiled, _shop()))
+
+
+@pytest.mark.parametrize(("told", "stands"), [
+    ({"noise_whine_all_ranges": "yes"}, True), ({"leak_amount": "much"}, True), ({"leak_amount": "drips"}, False),
+    ({"noise_whine_all_ranges": "yes", "fluid_level": "right"}, False), ({"fluid_level": "right", "fluid_foam": "yes"}, True),
+    ({"fluid_level": "right", "fluid_foam": "yes", "filter_displaced": "no"}, False),
+])  # fmt: skip
+def test_open_reveals__what_draws_air_or_is_empty_is_not_run_in_gear_until_it_was_looked_at(told, stands):
+    """Common practice: the pump is ruined by running dry; the level is read, and where it is lost looked at, first."""
+    found = open_reveals(compiled_of(told, "cvt"), _shop())
+    assert {"road_test_plain", "listen_standing"}.isdisjoint(found) == stands
+    assert "leak_look" in found or "leak_outside" in told
+
+
+@pytest.mark.parametrize(("told", "waits"), [
+    ({"fluid_milky": "yes"}, True), ({"fluid_milky": "yes", "coolant_tank_oily": "no", "coolant_lost": "no"}, False),
+])  # fmt: skip
+def test_least_cure__a_unit_goes_behind_a_sound_cooler_where_the_water_came_in_by_the_breather(told, waits):
+    """Water from wading was to be cured by a radiator that was sound, for no other unit was fitted with milky fluid."""
+    waded = compiled_of(told | {"slips": "yes"}, "long5", background={"wading": "no" if waits else "yes"})
+    assert (least_cure(waded, "used_unit_fit") > 1.0, is_meant(waded, "radiator_and_overhaul")) == (waits, waits)
+
+
+def test_least_cure__the_level_is_set_where_it_was_told_or_is_likely_wrong_after_work():
+    cases = [compiled_of({"slips": "yes", **told}, "trans6", background=life)
+             for told, life in (({}, {"recent_service": "yes"}), ({"fluid_level": "low"}, {}), ({}, {"recent_service": "no"}))]  # fmt: skip
+    assert [0.0, 0.0, UNSEEN] == [least_cure(compiled, "level_correction") for compiled in cases]
+    assert not list_meant(cases[1], "level_correction")

@@ -468,3 +468,20 @@ def test_choose_step__what_begins_a_visit_and_is_made_for_the_sign_goes_first_an
     situation, oracle = _looks(best=(5.0, 0.99, {}), **{key: (*looks[key], begins[key]) for key in looks})
     found = [step.ids[0] for step in choose_step(situation, oracle, CUT_SHORT).steps if step.kind == "check"]
     assert ["cheap", "scan", "best"] == found
+
+
+def test_choose_step__no_work_is_done_before_the_looks_that_it_waits_for():
+    """The fill was exchanged, at eight times the price, and nobody had read the level."""
+    situation, oracle = _two_causes()
+    table = np.full((2, 2), 0.5)
+    oracle = replace(
+        oracle, tables={**oracle.tables, **{name: Outcomes(("a", "b"), table) for name in ("pan", "level")}}
+    )
+    pan, level = PricedCheck("pan", 9.0, 1.0, "standing"), PricedCheck("level", 3.0, 1.0, "standing")
+    plain = situation.vary(checks=(*situation.checks, pan, level))
+    first = next(step.ids for step in choose_step(plain, oracle).steps if step.kind == "job")
+    waits = [look.vary(before=frozenset(first)) for look in (pan, level)]
+    for looks, told in (((pan, level), []), (waits, ["level", "pan"])):
+        steps = choose_step(situation.vary(checks=(*situation.checks, *looks)), oracle).steps
+        at = next(place for place, step in enumerate(steps) if step.kind == "job")
+        assert told == [step.ids[0] for step in steps[:at] if step.ids[0] in ("pan", "level")]

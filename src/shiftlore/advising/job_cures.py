@@ -1,6 +1,6 @@
 """What each job puts right on a case, after all that was done in vain of its kind, and for which causes it is made."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
@@ -81,11 +81,29 @@ def list_complained(compiled: CompiledCase) -> frozenset[str]:
 def is_meant(compiled: CompiledCase, job: str) -> bool:
     """Tell whether a job is made for nothing in particular, or for something that is likely here."""
     meant = list_meant(compiled, job)
-    return not meant or float(compiled.causes_now[[*map(compiled.causes.index, meant)]].sum()) >= LEAST_MEANT
+    return not meant or is_likely(compiled, meant)
+
+
+def list_against(compiled: CompiledCase, job: str) -> list[str]:
+    """List by their labels the told signs with which a job is not done; none where the causes beside them are unlikely."""
+    expansion, unless = compiled.expansion, compiled.expansion.jobs[job].unless
+    causes = [one for one in unless if one not in expansion.finding_records and one in expansion.of_template]
+    told = sorted(compiled.telling.intersection(unless)) if not causes or is_likely(compiled, causes) else []
+    return [expansion.finding_records[one].label for one in told]
+
+
+def is_likely(compiled: CompiledCase, names: Iterable[str]) -> bool:
+    """Tell whether those of the names that are causes are likely together, each in all its instances."""
+    of_template, place = compiled.expansion.of_template, compiled.causes.index
+    causes = {cause for name in names for cause in of_template.get(name, (name,)) if cause in compiled.expansion.causes}
+    return float(compiled.causes_now[[place(cause) for cause in sorted(causes)]].sum()) >= LEAST_MEANT
 
 
 def list_meant(compiled: CompiledCase, job: str) -> frozenset[str]:
-    """List the causes for which a job is made."""
+    """List the causes for which a job is made; none once a sign is told for which it is made too."""
     of_template, findings = compiled.expansion.of_template, compiled.expansion.findings
-    made = (name for name in compiled.expansion.jobs[job].made_for if name not in findings)
+    made_for = compiled.expansion.jobs[job].made_for
+    if not compiled.telling.isdisjoint(made_for):
+        return frozenset()
+    made = (name for name in made_for if name not in findings)
     return frozenset(cause for name in made for cause in of_template.get(name, ()))

@@ -1,10 +1,11 @@
 """Which checks begin a careful visit, and which are made for what is told: the planner makes these before work."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
-from shiftlore.compiling import CompiledCase, chance_of_fit
-from shiftlore.knowledge import Check
+from shiftlore.compiling import TOLD, CompiledCase, chance_of_fit
+from shiftlore.knowledge import Check, Job
 from shiftlore.planning import LEAST_MEANT, Step
 
 EVEN = 0.5
@@ -50,6 +51,18 @@ def place_look(compiled: CompiledCase, check: Check) -> LookPlace:
     )
 
 
+def list_waiting(compiled: CompiledCase, check: Check, jobs: Mapping[str, Job]) -> frozenset[str]:
+    """List the jobs of which none is done before a check, until what it looks at first, or what lies open in it, is told."""
+    records, named = compiled.expansion.finding_records, {*check.before}
+    shown = [(name, records[name]) for name in compiled.expansion.reveals[check.id] if check.before]
+    first = [name for name, one in shown if one.early_look == 1] or [
+        name for name, one in shown if one.got_by == "open"
+    ]
+    if not compiled.settled.isdisjoint(first):
+        return frozenset()
+    return frozenset(key for key, job in jobs.items() if not named.isdisjoint((job.kind, *job.follow_ups, *job.does)))
+
+
 def drop_alike(steps: Sequence[Step], reveals: Mapping[str, tuple[str, ...]]) -> tuple[Step, ...]:
     """Keep the better of two checks that answer the same: all that the later shows, or most of it and nothing else.
 
@@ -83,3 +96,33 @@ def list_codes(compiled: CompiledCase) -> list[str]:
     records = compiled.expansion.finding_records
     read = [answer.finding for answer in compiled.all_answers if answer.grade == "yes"]
     return [finding for finding in read if records[finding].got_by == "scan" and not records[finding].none_by]
+
+
+def find_scans_made(compiled: CompiledCase) -> set[str]:
+    """Find the scans that were made, told by the codes: of those that show a stored code the least telling one.
+
+    What shows no more than such a scan need not be made either.
+    """
+    records = compiled.expansion.finding_records
+    reveals = {key: set(found) for key, found in compiled.expansion.reveals.items() if is_scan(compiled, key)}
+    scans = sorted(reveals, key=lambda key: len(reveals[key]))
+    told = {answer.finding for answer in compiled.all_answers if answer.grade == "yes"}
+    by_code = (next((scan for scan in scans if code in reveals[scan]), "") for code in list_codes(compiled))
+    by_none = (scan for scan in scans if any(records[finding].none_by for finding in reveals[scan] & told))
+    made = {*by_code, *by_none} - {""}
+    shown = {finding for scan in made for finding in reveals[scan]}
+    return made | {scan for scan in scans if all(one in shown or records[one].none_by for one in reveals[scan])}
+
+
+def find_answered(compiled: CompiledCase) -> set[str]:
+    """Find the checks of which all is told that they alone show, and that nobody tells by himself.
+
+    Whoever told level, colour and smell has made the look with which these are found, and saw what else it shows.
+    """
+    records, reveals = compiled.expansion.finding_records, compiled.expansion.reveals
+    shown = Counter(name for names in reveals.values() for name in {*names} if records[name].got_by not in TOLD)
+    own = {key: {name for name in names if shown[name] == 1} for key, names in reveals.items()}
+    early = {key: {name: records[name].early_look for name in names} for key, names in reveals.items()}
+    first = {key: {name for name, at in places.items() if at} for key, places in early.items() if 1 in places.values()}
+    made = {key for key, names in first.items() if names <= compiled.settled}
+    return made | {key for key, names in own.items() if names and names <= compiled.told}

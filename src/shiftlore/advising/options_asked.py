@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from shiftlore.advising.job_cures import list_against
 from shiftlore.advising.options_candidates import Candidate, make_candidate
 from shiftlore.advising.options_outlook import OwnersView
 from shiftlore.advising.pricing import OptionCost
@@ -70,15 +71,14 @@ def find_asked(view: OwnersView, name: str) -> Candidate:
         advice = f" Nearest: {near}." if near else " `shiftlore find --kind job WORDS` finds jobs."
         raise UnknownId(f'This unit has no job "{name}".{advice}')
     able = [make_candidate(view.pricer, view.cures, (job,)) for job in ids if job in view.cures.offered]
-    against = view.compiled.telling.intersection(expansion.jobs[ids[0]].unless)
+    against = list_against(view.compiled, ids[0])
     if against or not able:
         missing = [tool for tool in expansion.jobs[ids[0]].tools if not view.pricer.shop.has([tool])]
         done = ids[0] in view.compiled.jobs_done
         why = (
             "it was done on this vehicle already" if done else "it repairs nothing, and a fault is nearly certain here"
         )
-        signs = ", ".join(expansion.finding_records[sign].label for sign in sorted(against))
-        why = f"it is not done with this: {signs}" if against else why
+        why = f"it is not done with this: {', '.join(against)}" if against else why
         why = f"this shop lacks {', '.join(missing)}" if missing else why
         raise UsageProblem(f"{expansion.name_job(ids[0])} cannot be offered: {why}.")
     return max(able, key=lambda one: one.p_cured)
@@ -112,7 +112,7 @@ def find_stopgap(view: OwnersView, offered: Sequence[Candidate]) -> LeftOut | No
         cured = view.cures.means[job]
         seldom = [cause for cause, p in zip(compiled.causes, cured, strict=True) if 0.0 < p < LITTLE]
         p_area = max((areas[compiled.expansion.causes[cause].area] for cause in seldom), default=0.0)
-        is_plain = jobs[job].kind == "service" and not jobs[job].parts and compiled.telling.isdisjoint(jobs[job].unless)
+        is_plain = jobs[job].kind == "service" and not jobs[job].parts and not list_against(compiled, job)
         if is_plain and p_area >= TOUCHED:
             found.append(make_candidate(view.pricer, view.cures, (job,)))
     kept = [one for one in found if one.p_cured < LITTLE and one.cost.typical < least]

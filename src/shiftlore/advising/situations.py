@@ -3,15 +3,23 @@
 The exact engine is the planner's oracle: it gives the outcomes of checks given all answers so far.
 """
 
-from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cached_property
 from typing import NamedTuple, cast
 
 import numpy as np
 
-from shiftlore.advising.job_cures import cures_of, list_complained, list_meant
-from shiftlore.advising.looks_first import drop_alike, is_made_for, is_scan, list_codes, list_general, place_look
+from shiftlore.advising.job_cures import cures_of, is_meant, list_against, list_complained, list_meant
+from shiftlore.advising.looks_first import (
+    drop_alike,
+    find_answered,
+    find_scans_made,
+    is_made_for,
+    is_scan,
+    list_general,
+    list_waiting,
+    place_look,
+)
 from shiftlore.advising.options_risks import NORMAL
 from shiftlore.advising.pricing import (
     PriceSpan,
@@ -26,7 +34,7 @@ from shiftlore.advising.pricing import (
 from shiftlore.advising.reasons import LITTLE, has_checked_enough
 from shiftlore.basics import ImpossibleEvidence, UsageProblem
 from shiftlore.basics.structs import Value
-from shiftlore.compiling import EXCHANGE, TOLD, CompiledCase, keep_fitting
+from shiftlore.compiling import EXCHANGE, CompiledCase, keep_fitting
 from shiftlore.knowledge import Check, Job, Knowledge, Shop
 from shiftlore.planning import (
     AccessNode,
@@ -307,14 +315,19 @@ def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...
     if has_checked_enough(compiled):
         return {}
     scans, reveals = find_scans_made(compiled), compiled.expansion.reveals
-    found, made = {}, {*compiled.case.done_ids, *scans, *_find_answered(compiled)}
+    found, made = {}, {*compiled.case.done_ids, *scans, *find_answered(compiled)}
     records, settled = keep_fitting(compiled, compiled.expansion.checks), compiled.settled | list_general(compiled)
     read = {finding for scan in scans for finding in reveals[scan]}  # a further scan shows what these do not
     barred, freed, off = list_barred(compiled), list_barred(compiled, held=False), is_not_run(compiled)
     doubts = frozenset[str]().union(*list_settling(compiled))
     for key, record in records.items():
         stands = _is_barred(record, barred if doubts.isdisjoint(reveals[key]) else freed) or (off and record.running)
-        if key not in made and shop.has(record.tools) and not stands:
+        if (
+            key not in made
+            and shop.has(record.tools)
+            and not stands
+            and (not record.only_so or is_made_for(compiled, record))
+        ):
             seen = settled | _list_seen(compiled, record) | (read if is_scan(compiled, key) else set())
             group = tuple(item for item in reveals[key] if item not in seen)
             if group:
@@ -328,14 +341,6 @@ def _list_seen(compiled: CompiledCase, check: Check) -> set[str]:
     records, reveals, done = compiled.knowledge.checks, compiled.expansion.reveals, compiled.case.done_ids
     made = (key for key in done if key in records and records[key].missed <= check.missed and not compiled.works)
     return {name for key in made for name in (*records[key].reveals, *reveals.get(key, ()))}
-
-
-def _find_answered(compiled: CompiledCase) -> set[str]:
-    """Find the checks of which all is told that they alone show, and that nobody tells by himself."""
-    records, reveals = compiled.expansion.finding_records, compiled.expansion.reveals
-    shown = Counter(name for names in reveals.values() for name in {*names} if records[name].got_by not in TOLD)
-    own = {key: {name for name in names if shown[name] == 1} for key, names in reveals.items()}
-    return {key for key, names in own.items() if names and names <= compiled.told}
 
 
 def is_driven(compiled: CompiledCase, check: Check) -> bool:
@@ -373,33 +378,17 @@ def least_cure(compiled: CompiledCase, job: str) -> float:
     """Give the p of helping up to which a job is not proposed: one that only shows that nothing is broken needs some.
 
     More than 1 is needed for what is not done with a sign that is told: work may end with it, once that was put right.
-    Nobody seals a leak that nobody saw, unless it most likely leaks all the same; nor puts right what nobody complained of.
+    Nobody seals a leak that nobody saw, unless it most likely leaks, or what else it is made for is likely, all the same;
+    nor puts right what nobody complained of.
     """
-    record = compiled.expansion.jobs[job]
-    cured = compiled.expansion.cures[job]
-    if not compiled.telling.isdisjoint(record.unless) or list_complained(compiled).isdisjoint(cured):
+    record, cured = compiled.expansion.jobs[job], compiled.expansion.cures[job]
+    if list_against(compiled, job) or list_complained(compiled).isdisjoint(cured):
         return NEVER
     signs = {name for name in record.made_for if name in compiled.expansion.finding_records}
-    if signs and signs.isdisjoint(compiled.telling):
+    if signs and signs.isdisjoint(compiled.telling) and not (list_meant(compiled, job) and is_meant(compiled, job)):
         return UNSEEN
     causes = compiled.expansion.causes
     return 1 - KNOWN if cured and all(causes[cause].area == NORMAL for cause in cured) else 0.0
-
-
-def find_scans_made(compiled: CompiledCase) -> set[str]:
-    """Find the scans that were made, told by the codes: of those that show a stored code the least telling one.
-
-    What shows no more than such a scan need not be made either.
-    """
-    records = compiled.expansion.finding_records
-    reveals = {key: set(found) for key, found in compiled.expansion.reveals.items() if is_scan(compiled, key)}
-    scans = sorted(reveals, key=lambda key: len(reveals[key]))
-    told = {answer.finding for answer in compiled.all_answers if answer.grade == "yes"}
-    by_code = (next((scan for scan in scans if code in reveals[scan]), "") for code in list_codes(compiled))
-    by_none = (scan for scan in scans if any(records[finding].none_by for finding in reveals[scan] & told))
-    made = {*by_code, *by_none} - {""}
-    shown = {finding for scan in made for finding in reveals[scan]}
-    return made | {scan for scan in scans if all(one in shown or records[one].none_by for one in reveals[scan])}
 
 
 def closing_first(compiled: CompiledCase, check_id: str, shop: Shop | None = None) -> tuple[float, float]:
@@ -455,7 +444,9 @@ def price_acts(
         cost, minutes, parts[key] = price_check(knowledge, shop, check)
         cost += price_borrowing(shop, [check]) + price_waiting(shop, check)
         priced = PricedCheck(key, cost, minutes, check.access, check.running)
-        made_checks.append(priced.vary(**place_look(compiled, check)._asdict()))
+        made_checks.append(
+            priced.vary(**place_look(compiled, check)._asdict(), before=list_waiting(compiled, check, jobs))
+        )
     cures, shared = weighing.cure(cures_of(compiled, list(jobs))), price_shared(knowledge, shop, jobs.values())
     templates = compiled.expansion.job_templates
     for row, (key, job) in enumerate(jobs.items()):

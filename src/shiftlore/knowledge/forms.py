@@ -134,6 +134,7 @@ FINDING = Form("finding", Finding, (
     _LABEL_ANY, Key("rest_of", "id_of", None), Key("none_by", default=None), Key("condition", default=None),
     Key("onset", "answers", ()), Key("measured", "gauges", ()), Key("traced", "traced", ()), Key("follows", "leads_to", ()),
     Key("reverse_is", "id_of", None), Key("asked", "yes_no", True), Key("stands_until", "ids", ()),
+    Key("stands_from", default=""),
 ))  # fmt: skip
 CODE = Form("code", Code, (
     Key("code", "code"), Key("means"), Key("finding", "id_of"), Key("instance", default=None), _REMARK,
@@ -151,6 +152,7 @@ CHECK = Form("check", Check, (
     Key("visit_order", "whole", 0, low=1, high=9), _WORDS,
     Key("running", "yes_no", False), Key("days", "number", 0.0, low=0, high=60), Key("comes_back", "yes_no", False),
     Key("recorded", "yes_no", False), Key("unless", "ids", ()), Key("made_for", "ids", ()), _CAUTIONS, *SCOPE, _SOURCE,
+    Key("before", "ids", ()), Key("only_so", "yes_no", False),
 ))  # fmt: skip
 JOB = Form("job", Job, (
     _ID, _LABEL, _SAYS, Key("kind", "word", words=JOB_KINDS), *_ACT, Key("parts", "needs", ()), _CONSUMABLES,

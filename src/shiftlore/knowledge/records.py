@@ -213,7 +213,8 @@ class Finding(Record, frozen=True):
         condition: name by which a case ties it to another (`when: [hot]`); follows: whose lines hold for it too, weakened.
         measured: numbers that answer it; traced: what of a road-test log does; words: what people say for it.
         reverse_is: of one per gear, what stands for its instance for reverse; asked: whether to ask for it, vague things never;
-            stands_until: looks of which one must find all right before a vehicle that shows it is moved.
+            stands_until: looks of which one must find all right before a vehicle that shows it is moved; stands_from: from
+                which grade on, "" for any.
     """
 
     id: str
@@ -250,6 +251,7 @@ class Finding(Record, frozen=True):
     reverse_is: str | None = None
     asked: bool = True
     stands_until: tuple[str, ...] = ()
+    stands_from: str = ""
     measured: tuple[Gauge, ...] = ()
     traced: tuple[Traced, ...] = ()
 
@@ -294,7 +296,9 @@ class Check(Record, frozen=True):
         habit_order: its place where a shop checks by habit, the first at 1; 0 where it stands in no habit.
         visit_order: its place among the looks with which a careful visit begins, the first at 1; 0 for all others.
         running: whether the engine runs or the vehicle is driven for it, so that it must be closed and filled first.
-        unless: findings with which it cannot be made; made_for: findings, lives and likely causes at which it goes first.
+        unless: findings with which it cannot be made; made_for: findings, lives and likely causes at which it goes first;
+            only_so: it is made for nothing else.
+        before: follow-ups and kinds of jobs: no job that is of this kind, or asks for or does this, is done before it.
         days: how long it stands, a night counts as one; comes_back: it is driven meanwhile; recorded: it gives a road-test log.
     """
 
@@ -321,6 +325,8 @@ class Check(Record, frozen=True):
     recorded: bool = False
     unless: tuple[str, ...] = ()
     made_for: tuple[str, ...] = ()
+    before: tuple[str, ...] = ()
+    only_so: bool = False
 
 
 class Cure(Record, frozen=True):

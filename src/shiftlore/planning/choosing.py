@@ -23,12 +23,9 @@ DEAR = 8.0
 """Whatever costs so many times as much as a look with which a careful visit begins waits for it (common practice): for the
 first of them, the codes, always, and for others where they can change it. Rules know less than a vehicle."""
 
-RARE = 0.035
-"""What changes in fewer vehicles than this hardly ever does: judgement."""
-
-NEAR, SELDOM = 0.8, 0.05
-"""What most likely proves the fault goes before checks of more than this share of its price, and must save this share of it
-by a change of the first work to be made at all: judgement."""
+RARE, NEAR, SELDOM = 0.035, 0.8, 0.05
+"""What changes in fewer vehicles hardly ever does. What most likely proves the fault goes before checks of more than this share
+of its price, and must save this share of it by a change of the first work to be made at all: judgement."""
 
 
 class LookAhead(Value, frozen=True):
@@ -367,22 +364,28 @@ class _Pricing(Value, frozen=True, eq=False, dict=True):
         """Put what is made for a told sign before all work, and the looks with which a careful visit begins before dear work.
 
         What begins a visit and is made for the sign goes before all else; of several looks with one place the cheapest is
-        made. None is made where it cannot change the first work, but what most likely proves, or is owed to, dear work.
+        made. None is made where it cannot change the first work, but what most likely proves, or is owed to, work.
         """
         checks, first = self.situation.checks, _price(steps[0]) if steps else 0.0
         enough = self.outlook.leave_enough(self.belief, self.bench) if checks else ()
-        fits = [c for c in range(len(checks)) if enough[c] and (checks[c].early or checks[c].made_for)]
-        looks = {c: look for c, look in zip(fits, self.price_looks(fits, steps), strict=True) if self._is_look(c)}
-        begin = {c: look for c, look in looks.items() if checks[c].early}
-        begin = {c: look for c, look in begin.items() if checks[c].made_for or DEAR * look.cost.total <= first}
+        unfit = self.situation.list_unfit(self.belief)
+        at = next((i for i, step in enumerate(steps) if step.kind == "job" and unfit.isdisjoint(step.ids)), len(steps))
+        work, ahead = {*steps[at].ids} if at < len(steps) else set(), {one for step in steps[:at] for one in step.ids}
+        owed = {c for c, check in enumerate(checks) if check.before & work and check.id not in ahead}
+        fits = [c for c in range(len(checks)) if enough[c] and (checks[c].early or checks[c].made_for or c in owed)]
+        looks = dict(zip(fits, self.price_looks(fits, steps), strict=True))
+        looks = {c: look for c, look in looks.items() if c in owed or self._is_look(c)}
+        dear = {c for c, look in looks.items() if DEAR * look.cost.total <= first and self._is_look(c)}
+        begin = {c: look for c, look in looks.items() if checks[c].early and (checks[c].made_for or c in dear)}
         places = {checks[c].early: c for c in sorted(begin, key=lambda c: -_price(begin[c]))}
-        near = {c: look for c, look in looks.items() if not checks[c].early}
+        near = {c: look for c, look in looks.items() if c not in begin and (c in owed or not checks[c].early)}
         begun = [begin[c] for c in sorted(places.values(), key=lambda c: (not checks[c].made_for, checks[c].early))]
         rest = [step for step in steps if step not in near.values() and step not in begin.values()]
         for c, look in sorted(near.items(), key=lambda item: (checks[item[0]].proves, -_price(item[1]))):
-            least = _price(look) * (NEAR if checks[c].proves else 1.0)
-            behind = (at for at, step in enumerate(rest) if step.kind == "job" or _price(step) >= least)
-            rest.insert(next(behind, len(rest)), look)
+            least, among = _price(look) * (NEAR if checks[c].proves else 1.0), [*near.values()]
+            among = rest if checks[c].made_for else among
+            dearer = (i for i, one in enumerate(rest) if one.kind == "job" or (one in among and _price(one) >= least))
+            rest.insert(next(dearer, len(rest)), look)
         return [*begun, *rest]
 
     def advise_stop(self, steps: Sequence[Step]) -> Stop:

@@ -168,6 +168,7 @@ class PricedCheck(Value, frozen=True):
         early: place among the looks with which a careful visit begins, made as long as it saves anything and before dear
             work; 0 for all others.
         made_for: whether it is made for what is told: made before all work; proves: whether it then most likely shows a fault.
+        before: ids of the jobs of which none is done before it, whatever it can change.
     """
 
     id: str
@@ -178,6 +179,7 @@ class PricedCheck(Value, frozen=True):
     early: int = 0
     made_for: bool = False
     proves: bool = False
+    before: frozenset[str] = frozenset()
 
 
 class Situation(Value, frozen=True, dict=True):

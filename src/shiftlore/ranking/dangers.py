@@ -217,10 +217,15 @@ def tell_set_first(compiled: CompiledCase) -> str:
 
 
 def list_settling(compiled: CompiledCase) -> list[frozenset[str]]:
-    """List, for each told sign that puts in doubt how it may be moved, the findings that settle it."""
-    records = compiled.expansion.finding_records
-    looks = (frozenset(records[sign].stands_until) for sign in compiled.telling if sign in records)
-    return [one for one in looks if one]
+    """List, for each told sign that puts in doubt how it may be moved, the findings of the unit that settle it."""
+    records, found = compiled.expansion.finding_records, []
+    for one in compiled.all_answers:
+        record = records[one.finding]
+        shown = record.grades[record.grades.index(record.stands_from or record.grades[1]) :]
+        found += [frozenset(record.stands_until) & records.keys()] * (
+            one.finding in compiled.telling and one.grade in shown
+        )
+    return [one for one in found if one]
 
 
 def list_barred(compiled: CompiledCase, held: bool = True) -> frozenset[str]:
