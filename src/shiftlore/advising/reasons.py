@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping
 
 import numpy as np
 
+from shiftlore.advising.looks_first import is_fault_seen
 from shiftlore.basics.structs import Value
 from shiftlore.compiling import CompiledCase
 from shiftlore.planning import (
@@ -290,6 +291,8 @@ def tell_stop(compiled: CompiledCase, stop: Stop, money: str = "") -> str:
     left = "There is no check left that this shop can make"
     if has_checked_enough(compiled):
         left = f"{MOST_CHECKS} checks were made, and one more seldom changes what is done"
+    if is_fault_seen(compiled):
+        left = "The fault itself was seen, and no check says more than that look"
     return {
         BUDGET: f"{best}.",
         BUDGET_CHECK: f"{best}. It does pay a check, which tells what more money would be for.",
