@@ -17,9 +17,9 @@ LEAST_HAD = 1 / 3
 
 LOOKED = frozenset({"look", "scan", "measure", "open"})
 """Ways of finding out by which a fault itself can be seen; what is told, a code or a road test shows what it does."""
-NAMES_IT, TIMES, SURE = 0.7, 40.0, 0.6
-"""A look shows a fault itself that shows in it so often, and so many times as often as in any vehicle; its work comes first
-where it alone explains the case with this chance (judgement)."""
+NAMES_IT, NAMED, SURE = 0.7, 100.0, 0.6
+"""A look shows a fault itself that shows in it so often. Its work comes first where it alone explains the case with this
+chance, and where these odds, times how much oftener it shows so than any vehicle does, are so many (judgement)."""
 
 
 class LookPlace(NamedTuple):
@@ -73,14 +73,15 @@ def is_fault_seen(compiled: CompiledCase) -> bool:
 def _find_seen(compiled: CompiledCase) -> bool:
     alone = compiled.faults_now[1 : len(compiled.causes) + 1]
     likeliest = int(np.argmax(alone))
-    if alone[likeliest] < SURE:
+    p = float(alone[likeliest])
+    if p < SURE:
         return False
     records, coded = compiled.expansion.finding_records, {code.finding for code in compiled.knowledge.codes.values()}
     looked = {name for name in compiled.known if records[name].got_by in LOOKED and records[name].id not in coded}
     grades = {name: state for name, state in compiled.known.items() if name in looked and isinstance(state, int) and state}
     for name, table in compiled.engine.predict({}, [*grades]).items() if grades else ():
         reach = float(table[grades[name] :, likeliest + 1].sum())
-        if reach >= NAMES_IT and reach >= TIMES * compiled.prepared.how_often(name, grades[name]):
+        if reach >= NAMES_IT and p * reach >= NAMED * (1 - p) * compiled.prepared.how_often(name, grades[name]):
             return True
     return False
 
