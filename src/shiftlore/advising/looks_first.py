@@ -78,7 +78,9 @@ def _find_seen(compiled: CompiledCase) -> bool:
         return False
     records, coded = compiled.expansion.finding_records, {code.finding for code in compiled.knowledge.codes.values()}
     looked = {name for name in compiled.known if records[name].got_by in LOOKED and records[name].id not in coded}
-    grades = {name: state for name, state in compiled.known.items() if name in looked and isinstance(state, int) and state}
+    grades = {
+        name: state for name, state in compiled.known.items() if name in looked and isinstance(state, int) and state
+    }
     for name, table in compiled.engine.predict({}, [*grades]).items() if grades else ():
         reach = float(table[grades[name] :, likeliest + 1].sum())
         if reach >= NAMES_IT and p * reach >= NAMED * (1 - p) * compiled.prepared.how_often(name, grades[name]):

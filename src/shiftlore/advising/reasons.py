@@ -272,6 +272,11 @@ def has_checked_enough(compiled: CompiledCase) -> bool:
     return sum(key in compiled.expansion.checks for key in compiled.case.done_ids) >= MOST_CHECKS
 
 
+def is_work_decided(compiled: CompiledCase) -> bool:
+    """Tell whether work comes before all checks: many were made, or the fault itself was seen."""
+    return has_checked_enough(compiled) or is_fault_seen(compiled)
+
+
 BUDGET_CHECK = "budget_check"
 """Reasons to stop, and to make a check all the same, where the budget buys no repair."""
 
