@@ -160,6 +160,7 @@ def test_is_fault_seen__its_work_comes_before_every_check(unit: str, told: dict[
     ("step-rwd", {"driveline_play": "yes", "noise_clunk_engage": "yes"}),
     ("long8", {"leak_front": "yes", "slips": "yes", "fluid_level": "low"}),
     ("step-fwd", {"noise_growl": "yes", "noise_with_road_speed": "yes"}),
+    ("long6", {"fluid_milky": "yes", "coolant_lost": "yes"}),
     ("long6", {"P0741": "yes", "tcc_never_applies": "yes"}),
 ])  # fmt: skip
 def test_is_fault_seen__not_beside_another_complaint_nor_by_what_it_only_does(unit: str, told: dict[str, str]) -> None:

@@ -18,8 +18,9 @@ LEAST_HAD = 1 / 3
 LOOKED = frozenset({"look", "scan", "measure", "open"})
 """Ways of finding out by which a fault itself can be seen; what is told, a code or a road test shows what it does."""
 NAMES_IT, NAMED, SURE = 0.7, 100.0, 0.6
-"""A look shows a fault itself that shows in it so often. Its work comes first where it alone explains the case with this
-chance, and where these odds, times how much oftener it shows so than any vehicle does, are so many (judgement)."""
+"""A look shows a fault itself that shows in it so often, and no other half as often. Its work comes first where it alone
+explains the case with this chance, and where these odds, times how much oftener it shows so than any vehicle does, are so
+many (judgement)."""
 
 
 class LookPlace(NamedTuple):
@@ -82,8 +83,9 @@ def _find_seen(compiled: CompiledCase) -> bool:
         name: state for name, state in compiled.known.items() if name in looked and isinstance(state, int) and state
     }
     for name, table in compiled.engine.predict({}, [*grades]).items() if grades else ():
-        reach = float(table[grades[name] :, likeliest + 1].sum())
-        if reach >= NAMES_IT and p * reach >= NAMED * (1 - p) * compiled.prepared.how_often(name, grades[name]):
+        shown = table[grades[name], 1 : len(alone) + 1]
+        is_named = shown[likeliest] >= NAMES_IT and np.count_nonzero(2 * shown > shown[likeliest]) == 1
+        if is_named and p * shown[likeliest] >= NAMED * (1 - p) * compiled.prepared.how_often(name, grades[name]):
             return True
     return False
 
