@@ -6,14 +6,16 @@ from support.trade import compiled_of, shipped
 from shiftlore.advising.looks_first import (
     drop_alike,
     find_answered,
+    is_fault_seen,
     is_made_for,
     is_scan,
     list_codes,
     list_waiting,
     place_look,
 )
+from shiftlore.advising.reasons import tell_stop
 from shiftlore.advising.situations import choose_safely, prepare_situation
-from shiftlore.cases import Answer, Case
+from shiftlore.cases import Answer, Case, Done
 from shiftlore.compiling import CompiledCase, compile_case, compile_unit
 
 WET = {
@@ -159,3 +161,57 @@ def test_find_answered__whoever_told_level_colour_and_smell_has_looked() -> None
     ]
     assert ["fluid_look_dipstick" in found or "fluid_look" in found for found in looks] == [True, False]
     assert "pan_drop" not in looks[0]
+
+
+JOINT = {"noise_clunk_engage": "yes", "driveline_play_place": "propshaft_joint", "vibration_with_road_speed": "yes"}
+SEEN = [
+    (
+        "step-fwd",
+        {"wheel_bearing_noise": "yes", "noise_growl": "yes", "noise_with_road_speed": "yes"},
+        "wheel_bearing_worn",
+    ),
+    ("step-fwd", {"brakes_drag": "yes", "drag_braked_feeling": "yes"}, "brake_drags"),
+    ("trans4", {"mount_place": "of_gearbox", "downshift_harsh_stopping": "yes"}, "gearbox_mount_broken"),
+    ("step-rwd", JOINT, "propshaft_joint_worn"),
+    ("long5", {"exhaust_restricted": "yes", "limited_top_speed": "yes"}, "exhaust_blocked"),
+    ("trans4", {"engine_temp_wrong_live": "yes", "gear_missing_4": "yes"}, "engine_temperature_sensor_or_thermostat"),
+]
+
+
+@pytest.mark.parametrize(("unit", "told", "cause"), SEEN)
+def test_is_fault_seen__its_work_comes_before_every_check(unit: str, told: dict[str, str], cause: str) -> None:
+    """Codes, road tests and a stall test came before the bearing, the brake and the mount that somebody had seen."""
+    compiled = compiled_of(told, unit)
+    _, choice, _ = choose_safely(prepare_situation(compiled))
+    assert is_fault_seen(compiled)
+    assert {"job"} == {step.kind for step in choice.steps}
+    assert choice.stop.advised and compiled.expansion.cures[choice.steps[0].ids[0]].keys() & {cause}
+    assert tell_stop(compiled, choice.stop).startswith("The fault itself was seen")
+
+
+@pytest.mark.parametrize(("unit", "told"), [
+    ("step-fwd", {"brakes_drag": "yes", "slips_gear_3": "yes", "fluid_smell_burnt": "yes"}),
+    ("step-rwd", {"driveline_play": "yes", "noise_clunk_engage": "yes"}),
+    ("long8", {"leak_front": "yes", "slips": "yes", "fluid_level": "low"}),
+    ("step-fwd", {"noise_growl": "yes", "noise_with_road_speed": "yes"}),
+    ("long6", {"fluid_milky": "yes", "coolant_lost": "yes"}),
+    ("long6", {"P0741": "yes", "tcc_never_applies": "yes"}),
+])  # fmt: skip
+def test_is_fault_seen__not_beside_another_complaint_nor_by_what_it_only_does(unit: str, told: dict[str, str]) -> None:
+    assert not is_fault_seen(compiled_of(told, unit))
+
+
+def test_is_fault_seen__not_by_a_look_in_doubt_nor_after_its_work_was_in_vain() -> None:
+    unit, told, cause = SEEN[0]
+    doubted = {key: Answer(key, grade, doubt="think_so") for key, grade in told.items()}
+    unsure = compile_case(compile_unit(shipped(), unit), Case(unit, 150_000.0, findings=doubted))
+    assert not is_fault_seen(unsure)
+    renewed = compiled_of(told, unit, done=(Done("wheel_bearing_renew", "not_cured"),))
+    assert cause in renewed.expansion.cures["wheel_bearing_renew"] and not is_fault_seen(renewed)
+
+
+def test_place_look__metal_in_the_fluid_is_looked_for_in_the_pan_and_once() -> None:
+    metal = compiled_of({"noise_certain_gears": "yes", "fluid_glitter": "yes"}, "long8")
+    assert is_made_for(metal, metal.expansion.checks["pan_drop"])
+    chips = prepare_situation(compiled_of({"fluid_glitter": "yes", "pan_steel_chips": "yes"}, "long8"))
+    assert "pan_drop" not in chips.checks

@@ -258,6 +258,17 @@ def test_list_works__a_leak_sealed_on_the_lift_brings_no_filter_and_no_gasket_of
     assert leak.works[0].faulty[leak.causes.index("fluid_low_after_service")] > 0
 
 
+def test_list_works__a_seal_at_the_converter_brings_nothing_that_only_another_unit_puts_right_from_there() -> None:
+    """The filter hangs in the pan, which such work leaves shut: it was blamed for a front seal that leaked again."""
+    leaks = {"leak_front": "yes", "fluid_level": "low", "engage_delay_after_standing": "yes", "slips_pull_away": "yes"}
+    back = compiled_of(leaks, "trans6", done=(Done("front_seal_renew", "came_back", after_days=14),))
+    place = {key: back.causes.index(key) for key in ("filter_seal_leak", "pump_bush_or_seal_blown", "front_seal_leak")}
+    assert 0 == back.works[0].faulty[place["filter_seal_leak"]]
+    filter_seal, bush, seal = (back.causes_now[place[key]] for key in place)
+    assert max(seal, bush) == max(back.causes_now)
+    assert bush > 0.5 * seal > 5 * filter_seal
+
+
 def test_causes_now__a_leak_sealed_in_vain_with_the_level_right_leaves_what_wore_on_too_little_fluid() -> None:
     """As the job itself says: damage that came of driving with too little fluid is not cured by it."""
     found = {"slips_all_gears": "yes", "leak_outside": "yes", "fluid_level": "low"}

@@ -852,3 +852,44 @@ def test_a_vehicle_that_drags_is_not_stalled_and_its_wheels_are_felt(trade: Know
     looks = [key for key, check in trade.checks.items() if "drag_braked_feeling" in check.made_for]
     assert {*looks} == {"brake_drag_look", "coast_down"}
     assert "drag_braked_feeling" in trade.checks["stall_test"].unless
+
+
+@pytest.mark.parametrize("unit", ["step-fwd", "long6", "trans4"])
+def test_mounts_that_were_watched_and_are_sound_are_out(trade: Knowledge, rank: Rank, unit: str) -> None:
+    """A thump on engaging may come of a joint too (common practice)."""
+    signs = {"engage_harsh_drive": "yes", "noise_clunk_engage": "yes", "jerk_on_off_throttle": "yes"}
+    before, after = rank(signs, unit), rank(signs | {"mount_broken": "no"}, unit)
+    mounts = [sum(map(one.cause, ("engine_mount_broken", "gearbox_mount_broken"))) for one in (before, after)]
+    assert mounts[1] < 0.2 * mounts[0]
+    assert max(map(after.cause, ("drive_shaft_joint_worn", "propshaft_joint_worn"))) > mounts[1]
+
+
+@pytest.mark.parametrize(("unit", "element", "gears"), [("trans6", "c3", (3, 5)), ("trans4", "c2", (3, 4))])
+def test_the_air_test_tells_valve_body_from_inside(rank: Rank, unit: str, element: str, gears: tuple[int, int]) -> None:
+    """Low by the gauge and tight by air: what feeds the element; leaking: its seals (common practice)."""
+    signs = {f"slips_gear_{gear}": "yes" for gear in gears} | {f"apply_pressure_{element}": "low"}
+    signs |= {"fluid_level": "right", "line_pressure_idle": "right", "line_pressure_stall": "right"}
+    tight, leaking = (rank(signs | {f"air_test_{element}": grade}, unit) for grade in ("no", "yes"))
+    feeds = ("pressure_control_solenoid", "shift_solenoid", "valve_body_wear_or_stick")
+    assert tight.area(*feeds) > tight.area("seal_leak_internal")
+    assert leaking.area("seal_leak_internal") > 0.8 > 0.1 > leaking.area(*feeds)
+
+
+@pytest.mark.parametrize(
+    ("unit", "gear"), [("trans4", "gear_missing_4"), ("step", "no_top_gear"), ("long5", "gear_missing_5")]
+)
+def test_a_cold_engine_is_refused_the_top_gear_and_the_lock_up(rank: Rank, unit: str, gear: str) -> None:
+    """After work on the engine the thermostat hangs open (common practice)."""
+    told = {gear: "yes", "tcc_never_applies": "yes", "worse_cold": "yes", "slips": "no"}
+    found = rank(told | {"no_codes_module_scan": "yes"}, unit, engine_work="yes")
+    assert found.cause("engine_temperature_sensor_or_thermostat") > 0.3
+    warm = rank(told | {"engine_temp_wrong_live": "no"}, unit, engine_work="yes")
+    assert warm.cause("engine_temperature_sensor_or_thermostat") < 0.1
+
+
+def test_a_dry_clutch_has_no_fluid_to_look_at(trade: Knowledge) -> None:
+    """What oils neither clutch makes none slip, and there is no dipstick (common practice)."""
+    dry = compile_unit(trade, "dct-dry").expansion
+    assert {"fluid_look", "fluid_look_dipstick", "level_set_and_tried"}.isdisjoint(dry.checks)
+    assert "fluid_burnt_by_overheating" not in dry.causes
+    assert {"dct_adaptation_lost", "dct_clutch_smell"} <= {*trade.checks["dct_clutch_readout"].made_for}

@@ -4,6 +4,8 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
+import numpy as np
+
 from shiftlore.compiling import TOLD, CompiledCase, chance_of_fit
 from shiftlore.knowledge import Check, Job
 from shiftlore.planning import LEAST_MEANT, Step
@@ -12,6 +14,14 @@ EVEN = 0.5
 """Chance that nothing of the kind was done below which a vehicle went through it, or that nothing shows, that it does."""
 LEAST_HAD = 1 / 3
 """Chance that the vehicle has what a check looks at, below which it does not go first (judgement)."""
+
+
+LOOKED = frozenset({"look", "scan", "measure", "open"})
+"""Ways of finding out by which a fault itself can be seen; what is told, a code or a road test shows what it does."""
+NAMES_IT, NAMED, SURE = 0.7, 100.0, 0.6
+"""A look shows a fault itself that shows in it so often, and no other half as often. Its work comes first where it alone
+explains the case with this chance, and where these odds, times how much oftener it shows so than any vehicle does, are so
+many (judgement)."""
 
 
 class LookPlace(NamedTuple):
@@ -61,6 +71,36 @@ def list_waiting(compiled: CompiledCase, check: Check, jobs: Mapping[str, Job]) 
     if not compiled.settled.isdisjoint(first):
         return frozenset()
     return frozenset(key for key, job in jobs.items() if not named.isdisjoint((job.kind, *job.follow_ups, *job.does)))
+
+
+def is_fault_seen(compiled: CompiledCase) -> bool:
+    """Tell whether somebody looked at the fault itself, and it alone explains what is told: its work comes first.
+
+    No road test, code or reading says more than the look. What only may be there, or leaves a part of the complaint to
+    something else, is checked on; so is what was said in doubt.
+    """
+    if is_fault_seen not in compiled.worked_out:
+        compiled.worked_out[is_fault_seen] = _find_seen(compiled)
+    return bool(compiled.worked_out[is_fault_seen])
+
+
+def _find_seen(compiled: CompiledCase) -> bool:
+    alone = compiled.faults_now[1 : len(compiled.causes) + 1]
+    likeliest = int(np.argmax(alone))
+    p = float(alone[likeliest])
+    if p < SURE:
+        return False
+    records, coded = compiled.expansion.finding_records, {code.finding for code in compiled.knowledge.codes.values()}
+    looked = {name for name in compiled.known if records[name].got_by in LOOKED and records[name].id not in coded}
+    grades = {
+        name: state for name, state in compiled.known.items() if name in looked and isinstance(state, int) and state
+    }
+    for name, table in compiled.engine.predict({}, [*grades]).items() if grades else ():
+        shown = table[grades[name], 1 : len(alone) + 1]
+        is_named = shown[likeliest] >= NAMES_IT and np.count_nonzero(2 * shown > shown[likeliest]) == 1
+        if is_named and p * shown[likeliest] >= NAMED * (1 - p) * compiled.prepared.how_often(name, grades[name]):
+            return True
+    return False
 
 
 def drop_alike(steps: Sequence[Step], reveals: Mapping[str, tuple[str, ...]]) -> tuple[Step, ...]:

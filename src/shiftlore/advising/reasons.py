@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping
 
 import numpy as np
 
+from shiftlore.advising.looks_first import is_fault_seen
 from shiftlore.basics.structs import Value
 from shiftlore.compiling import CompiledCase
 from shiftlore.planning import (
@@ -271,6 +272,11 @@ def has_checked_enough(compiled: CompiledCase) -> bool:
     return sum(key in compiled.expansion.checks for key in compiled.case.done_ids) >= MOST_CHECKS
 
 
+def is_work_decided(compiled: CompiledCase) -> bool:
+    """Tell whether work comes before all checks: many were made, or the fault itself was seen."""
+    return has_checked_enough(compiled) or is_fault_seen(compiled)
+
+
 BUDGET_CHECK = "budget_check"
 """Reasons to stop, and to make a check all the same, where the budget buys no repair."""
 
@@ -290,6 +296,8 @@ def tell_stop(compiled: CompiledCase, stop: Stop, money: str = "") -> str:
     left = "There is no check left that this shop can make"
     if has_checked_enough(compiled):
         left = f"{MOST_CHECKS} checks were made, and one more seldom changes what is done"
+    if is_fault_seen(compiled):
+        left = "The fault itself was seen, and no check says more than that look"
     return {
         BUDGET: f"{best}.",
         BUDGET_CHECK: f"{best}. It does pay a check, which tells what more money would be for.",

@@ -31,7 +31,7 @@ from shiftlore.advising.pricing import (
     price_shared,
     price_waiting,
 )
-from shiftlore.advising.reasons import LITTLE, has_checked_enough
+from shiftlore.advising.reasons import LITTLE, is_work_decided
 from shiftlore.basics import ImpossibleEvidence, UsageProblem
 from shiftlore.basics.structs import Value
 from shiftlore.compiling import EXCHANGE, CompiledCase, keep_fitting
@@ -310,9 +310,9 @@ def _shows_nothing(oracle: EngineOracle, check_id: str, outcome: int) -> bool:
 def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...]]:
     """Checks that the shop can make and that were not made, with the findings that they would answer.
 
-    What may endanger people or be lost is not driven for a check either, and once many checks were made work is decided.
+    What may endanger people or be lost is not driven for a check either, and none is made once work is decided.
     """
-    if has_checked_enough(compiled):
+    if is_work_decided(compiled):
         return {}
     scans, reveals = find_scans_made(compiled), compiled.expansion.reveals
     found, made = {}, {*compiled.case.done_ids, *scans, *find_answered(compiled)}

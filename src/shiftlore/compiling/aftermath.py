@@ -185,17 +185,21 @@ def weigh_work(
 
 
 def _list_reached(jobs: Sequence[str], expansion: Expansion, knowledge: Knowledge) -> set[str]:
-    """List the causes that jobs renew, or that are put right in a state of disassembly which they open."""
+    """List the causes that jobs renew, or that are put right in a state of disassembly which they open.
+
+    Another unit puts right what lies deeper than the state in which it is put in: it says nothing of what is reached there.
+    """
     opened = {level for job in jobs for level in knowledge.access_path(expansion.jobs[job].access)}
     surest: dict[str, float] = {}
     for cured in expansion.cures.values():
         for cause, strength in cured.items():
             surest[cause] = max(surest.get(cause, 0.0), strength.p)
+    within = {job for job, record in expansion.jobs.items() if record.access in opened and record.kind != EXCHANGE}
     return {
         cause
         for job, cured in expansion.cures.items()
         for cause, strength in cured.items()
-        if job in jobs or (expansion.jobs[job].access in opened and strength.p >= P_REACHED * surest[cause])
+        if job in jobs or (job in within and strength.p >= P_REACHED * surest[cause])
     }
 
 
