@@ -6,6 +6,7 @@ gears, codes and distances. Nothing is answered that was not said.
 
 from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import takewhile
 
 import numpy as np
 
@@ -166,12 +167,16 @@ class _Reader:
             if token.is_telling and token.start not in used:
                 runs[-1].append(token)
         alone = []
-        joints = self.vocabulary.words("joining") | self.vocabulary.words("barriers")
+        barriers = self.vocabulary.words("barriers")
+        joints = self.vocabulary.words("joining") | barriers
         tails = [tail_of(one, joints) for one in found if one.answers[0].kind == "background"]
         for run in (*runs, *tails):
-            if not all(map(self.features.is_bare, run)):
-                others = {token.start for token in sentence} - {token.start for token in run}
-                read = [one for turns in turned for one in self._state(turns, others, _SURER) if not one.condition]
+            opening = [token.written.lower() for token in takewhile(lambda token: token.written.lower() in joints, run)]
+            own = run[len(opening) :]
+            if not all(map(self.features.is_bare, own)):
+                others = {token.start for token in sentence} - {token.start for token in own}
+                surer = 0.0 if barriers.intersection(opening) and self._is_last(own[-1:], sentence) else _SURER
+                read = [one for turns in turned for one in self._state(turns, others, surer) if not one.condition]
                 alone += [one for one in read if run not in tails or self._belonging([one])]
         return merge_statements(alone)
 

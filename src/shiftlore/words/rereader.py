@@ -141,11 +141,20 @@ class Rereader:
     def _says_without(self, left: Sequence[Token], rest: Sequence[Token], words: Sequence[Token], label: str) -> bool:
         """Tell whether words say a class no worse without some that tell something else, and deny nothing."""
         tells = sum(not self.features.is_bare(token) for token in left)
-        if tells < 2 or any(token.kind == "no" or token.denied for token in left) or not self.says(rest, label):
+        if any(token.kind == "no" or token.denied for token in left) or not self.says(rest, label):
             return False
+        if not tells or (tells == 1 and not self._senses(left).isdisjoint(self._senses(rest))):
+            return False  # "slow and lazy" is one thing said twice
         place = self.trained.place_of[label]
         whole, part = (self.trained.whole(said, self.features)[place] for said in (words, rest))
         return bool(part >= whole)
+
+    def _senses(self, words: Sequence[Token]) -> set[str]:
+        """Name the groups of words of one sense to which words belong that are no mere names of parts."""
+        unsound = self.features.vocabulary.stems("unsound")
+        told = [token for token in words if not self.features.is_bare(token)]
+        broken = {"unsound" for token in told if token.stem in unsound}
+        return broken.union(*(self.features.vocabulary.groups(token.stem) for token in told))
 
     def _is_kin(self, one: int, other: int) -> bool:
         return one == other or bool(self.kin is not None and self.kin[one, other])
