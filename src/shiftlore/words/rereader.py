@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from shiftlore.knowledge import Finding, Knowledge
-from shiftlore.words.denials import find_meant
+from shiftlore.words.denials import denies_another, find_meant
 from shiftlore.words.trained import NONE, Features, Segment, Trained, weigh
 from shiftlore.words.vocabulary import STOPS, Token
 
@@ -44,6 +44,15 @@ class Rereader:
             return NONE
         found, sure = self._weigh(words)
         return self.trained.classes[found] if sure > least else NONE
+
+    def says_else(self, words: Sequence[Token], label: str) -> bool:
+        """Tell whether words speak of something, and of no kin of a class."""
+        found, sure = self._weigh(words)
+        return (
+            sure > SURE_AGAIN
+            and self.trained.classes[found] not in (NONE, label)
+            and not self._is_kin(found, self.trained.place_of[label])
+        )
 
     def _weigh(self, words: Sequence[Token]) -> tuple[int, float]:
         """Give the place of the class of which words speak most surely, and how surely."""
@@ -122,6 +131,10 @@ class Rereader:
                     continue
             joined.append(two)
         return joined
+
+    def denies_another(self, words: Sequence[Token], sentence: Sequence[Token], label: str) -> bool:
+        """Tell whether a denial in words of a class says something of its own, and denies nothing of it."""
+        return denies_another(words, sentence, partial(self.says_else, label=label))
 
     def meant(self, words: Sequence[Token], sentence: Sequence[Token], label: str) -> Sequence[Token]:
         """Give the words of a class without a place that is only set off from what is meant; maybe none."""
