@@ -74,7 +74,8 @@ def test_place_look__a_scan_begins_no_careful_visit_once_a_code_was_read(told: s
      ("P0705", "range_readout", "trans4"), ("display_blank", "range_readout", "long5"),
      ("vibration_with_road_speed", "driveline_play_look", "step-rwd"),
      ("module_does_not_answer", "fuse_look", "trans6"), ("module_does_not_answer", "bus_poll", "cvt"),
-     ("vacuum_or_cable_wrong", "vacuum_modulator_look", "step-rwd")],
+     ("vacuum_or_cable_wrong", "vacuum_modulator_look", "step-rwd"),
+     ("engine_revs_limited", "back_pressure_test", "step-fwd"), ("engine_revs_limited", "back_pressure_test", "cvt")],
 )  # fmt: skip
 def test_place_look__what_is_told_is_proved_where_it_is_nearest(sign: str, check: str, unit: str) -> None:
     told = compiled_of({sign: "yes"}, unit)
@@ -85,6 +86,22 @@ def test_is_scan__what_reads_all_codes_and_what_codes_were_read() -> None:
     read = compiled_of({"slips": "yes", "P0732": "yes", "no_codes_generic_scan": "no"})
     assert {"generic_scan", "module_scan"} == {key for key in read.expansion.checks if is_scan(read, key)}
     assert ["ratio_code_gear_2"] == [code for code in list_codes(read) if code.startswith("ratio_code_gear")]
+
+
+@pytest.mark.parametrize("unit", ["step-fwd", "long8", "cvt"])
+def test_place_look__codes_that_are_told_to_be_there_are_read(unit: str) -> None:
+    """That some are stored was taken for having read them; a code by its name was read."""
+    told, read = (compiled_of({"sluggish_generally": "yes", sign: "yes"}, unit) for sign in ("engine_codes", "P0300"))
+    scan = told.expansion.checks["module_scan"]
+    assert (1, True) == place_look(told, scan)[:2] and 0 == place_look(read, scan).early
+
+
+def test_is_made_for__the_pan_before_a_one_way_clutch_and_the_plug_before_pulley_bearings() -> None:
+    gone = compiled_of({"no_drive_forward": "yes", "no_reverse": "no", "drive_normal_manual": "yes"}, "trans6")
+    assert is_made_for(gone, gone.expansion.checks["pan_drop"])
+    howls, late = (compiled_of(said, "cvt") for said in ({"noise_whine": "yes"}, {"engage_delay_drive": "long"}))
+    plug = howls.expansion.checks["drain_plug_look"]
+    assert is_made_for(howls, plug) and not is_made_for(late, plug)
 
 
 @pytest.mark.parametrize(

@@ -21,6 +21,7 @@ from shiftlore.compiling.contradictions import join_parts
         ({"no_reverse": "yes", "engage_delay_reverse": "long"}, {("no_reverse", "engage_delay_reverse")}),
         ({"no_reverse": "yes", "engage_delay_reverse": "prompt", "P9999": "yes"}, set()),
         ({"code_misfire": "yes", "engine_codes": "no"}, {("code_misfire", "engine_codes")}),
+        ({"no_drive_forward": "yes", "drive_normal_manual": "yes"}, set()),  # what a one-way clutch that gave way shows
     ],
 )
 def test_list_clashes__pairs_that_the_rules_set_against_each_other(
@@ -37,6 +38,12 @@ def test_is_moot__what_a_yes_could_not_be_or_a_no_would_not_say() -> None:
         assert not is_moot(expansion, {"slips": "yes"}, moot)
     for left in ("reverse_slips", "warning_lamp", "range_will_not_select"):
         assert not is_moot(expansion, given, left)
+
+
+@pytest.mark.parametrize("unit", ["trans4", "trans6", "step-fwd"])
+def test_is_moot__held_gears_are_asked_after_where_it_does_not_go_in_drive(unit: str) -> None:
+    """It tells a one-way clutch from a worn forward clutch, and nobody asked."""
+    assert not is_moot(unit_of(unit).expansion, {"no_drive_forward": "yes"}, "drive_normal_manual")
 
 
 @pytest.mark.parametrize("unit", ["step-fwd", "trans6", "cvt", "dct7"])

@@ -235,6 +235,18 @@ def test_rank_causes__hunting_when_towing_uphill_points_at_the_converter_clutch(
         assert p_area(hunting, area) > p_area(calm, area)
 
 
+@pytest.mark.parametrize(
+    "more", [{}, {"noise_with_road_speed": "yes"}, {"high_speed_only": "yes"}, {"cvt_belt_noise": "yes"}]
+)
+def test_rank_causes__a_stepless_unit_that_whines_has_a_bearing_before_a_worn_belt(more: dict[str, str]) -> None:
+    """But what chatters under load is the belt. By the rules alone: what was learned beside them is another matter."""
+    case = compiled_of({"noise_whine": "yes", **more}, "cvt").case
+    compiled = compile_case(compile_unit(rules_alone(), "cvt"), case)
+    share = dict(zip(compiled.causes, compiled.p_causes, strict=True))
+    is_belt = share["cvt_belt_worn_noise"] > share["cvt_pulley_bearing_worn"]
+    assert is_belt == ("cvt_belt_noise" in more)
+
+
 def test_rank_causes__a_converter_clutch_code_leads_to_its_areas() -> None:
     """Common practice; P0741 is "torque converter clutch stuck off" in SAE J2012."""
     areas = {"tcc_solenoid_or_valve", "converter_clutch_or_converter"}

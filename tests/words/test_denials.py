@@ -5,6 +5,7 @@ from support.trade import shipped, unit_of
 
 from shiftlore.words import choose_vocabulary, read_report
 from shiftlore.words.denials import (
+    denies_another,
     denies_what_follows,
     find_denial_before,
     is_all_of_clause,
@@ -145,3 +146,20 @@ def test_read_report__what_is_not_meant_is_denied_and_not_missing():
 @pytest.mark.parametrize(("text", "expected"), [("it doesn't bang", "no"), ("it bangs", "yes")])
 def test_read_report__trouble_denied_in_a_word(text, expected):
     assert expected == answers(text).get("shift_harsh_any")
+
+
+@pytest.mark.parametrize(
+    ("text", "is_other", "expected"),
+    [("bang, no drive", True, True), ("bang, no drive", False, False), ("bang no drive", True, False), ("no drive, bang", True, False)],
+)  # fmt: skip
+def test_denies_another__behind_a_stop_it_says_something_of_its_own(text, is_other, expected):
+    sentence = choose_vocabulary(shipped()).split(text)
+    words = [token for token in sentence if token.is_telling]
+    assert expected == denies_another(words, sentence, lambda left: is_other and left[0].kind == "no")
+
+
+@pytest.mark.parametrize("text", ["bang, no drive", "snap, no reverse", "clunk, no forward"])
+def test_denies_another__what_stands_before_a_stop_is_not_denied(text):
+    """ "Bang, no drive" became: no bang into Drive."""
+    assert "no" not in answers(text).values()
+    assert {"driveline_play": "no"} == answers("drive shaft, no play")

@@ -151,6 +151,34 @@ def test_read_report__tells_what_was_not_understood():
     assert () == report("it slips in third, and the fluid smells burnt").not_understood
 
 
+@pytest.mark.parametrize(
+    ("text", "unread"),
+    [("jerky and slipping in third", "jerky"), ("wheel bearing noise and wheel loose", "loose"), ("delayed and harsh into drive", "delayed"),
+     ("slow and lazy to take drive", ""), ("torn and split mount", ""), ("hard and jerky shifts", "")],
+)  # fmt: skip
+def test_read_report__one_word_beside_and_is_not_swallowed(text, unread):
+    """Nobody saw that the wheel is loose; but of what is only said twice nothing is left."""
+    left = " ".join(report(text).not_understood)
+    assert bool(unread) == bool(left) and unread in left
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [("loud bang then no drive", {"no_drive_any": "yes"}), ("slips then no drive", {"slips": "yes", "no_drive_any": "yes"}),
+     ("check engine light and harsh shifting", {"warning_lamp": "yes", "shift_harsh_any": "yes"}),
+     ("no forward gears but reverse works", {"no_drive_forward": "yes", "no_reverse": "no"}),
+     ("reverse is gone but forward works", {"no_reverse": "yes", "no_drive_forward": "no"})],
+)  # fmt: skip
+def test_read_report__a_clause_behind_then_but_and_is_read_by_itself(text, expected):
+    assert expected.items() <= answers(text).items() and not report(text).not_understood
+
+
+@pytest.mark.parametrize("text", ["lost drive", "suddenly no drive", "lost drive on the motorway, coasted to the side"])
+def test_read_report__who_lost_drive_does_not_say_how_long_it_drove(text):
+    assert "drive_gone_after_start" not in answers(text)
+    assert "drive_gone_after_start" in answers("drives half a minute after starting, then loses all drive")
+
+
 def test_read_report__a_word_for_soundness_beside_it_leaves_it_to_the_person():
     assert "yes" != answers("bangs into second normal").get("shift_harsh_1_2")
 

@@ -36,6 +36,13 @@ def test_again__nothing_and_parts_alone_say_nothing():
     assert not reader.says(take_telling(vocabulary, "in third"), "slips_gear")
 
 
+def test_says_else__of_no_kin_and_surely():
+    vocabulary, reader = again()
+    words = take_telling(vocabulary, "slips in third")
+    assert reader.says_else(words, "fluid_level:low") and not reader.says_else(words, "slips_gear")
+    assert not reader.says_else(take_telling(vocabulary, "thursday"), "slips_gear")
+
+
 def test_again__a_class_that_was_never_learned_is_not_said():
     vocabulary, reader = again()
     assert not reader.says(take_telling(vocabulary, "slips in third"), "never_learned")

@@ -12,6 +12,7 @@ from shiftlore.words.statements import (
     list_unread,
     number_clauses,
     part_sentences,
+    part_unread,
     rate_parts,
     tail_of,
     without_denied,
@@ -88,6 +89,13 @@ def test_list_unread__a_gear_beside_a_word_that_was_not_read(text, expected):
 def test_list_unread__what_was_read_by_itself_is_not_left():
     words = split("P0741 frobs")
     assert ["frobs"] == [token.written for token in list_unread(words, [], {words[0].start})]
+
+
+def test_part_unread__where_something_parts_or_was_read():
+    sentence = split("slips badly, whines loudly in third")
+    used = {token.start for token in sentence if token.written == "loudly"}
+    runs = [[token.written for token in run] for run in part_unread(sentence, used) if run]
+    assert [["slips", "badly"], ["whines"], ["in", "third"]] == runs
 
 
 def test_write_spans__neighbours_together_as_they_stand():

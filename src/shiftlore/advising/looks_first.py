@@ -132,10 +132,11 @@ def list_general(compiled: CompiledCase) -> set[str]:
 
 
 def list_codes(compiled: CompiledCase) -> list[str]:
-    """List what is told that a scan shows, but for what says that one found nothing."""
-    records = compiled.expansion.finding_records
+    """List what is told that a scan shows, but for what says that one found nothing, or that one is to be made."""
+    records, checks = compiled.expansion.finding_records, compiled.expansion.checks
     read = [answer.finding for answer in compiled.all_answers if answer.grade == "yes"]
-    return [finding for finding in read if records[finding].got_by == "scan" and not records[finding].none_by]
+    unread = {sign for key in checks if is_scan(compiled, key) for sign in checks[key].made_for}
+    return [one for one in read if records[one].got_by == "scan" and not records[one].none_by and one not in unread]
 
 
 def find_scans_made(compiled: CompiledCase) -> set[str]:

@@ -52,6 +52,20 @@ def denies_what_follows(words: Sequence[Token], sentence: Sequence[Token], vocab
     return words[-1].kind == "no" and len(words) > 1 and is_next
 
 
+def denies_another(
+    words: Sequence[Token], sentence: Sequence[Token], says_else: Callable[[Sequence[Token]], bool]
+) -> bool:
+    """Tell whether a denial behind a stop says something of its own, so that it denies nothing before: "bang, no drive".
+
+    Args:
+        says_else: whether words say another thing than all of them were read as.
+    """
+    place = next((place for place, token in enumerate(words) if token.kind == "no"), 0)
+    between = (words[place - 1].end, words[place].end) if place else (0, 0)
+    is_parted = any(one.parts >= STOPS and between[0] <= one.start < between[1] for one in sentence)
+    return is_parted and says_else(words[place:])
+
+
 def find_meant(
     words: Sequence[Token],
     sentence: Sequence[Token],

@@ -101,7 +101,9 @@ class Names:
         record = self.knowledge.findings.get(general)
         specials = [self.knowledge.findings[one] for one in record.general_of] if record else []
         specials = [one for one in specials if answer in one.grades and one.id in self.by_template]
-        found = [Named(one.id, one.label, None, one.id) for one in specials if self._is_of_place(one.label, free)]
+        common = self._places(self._label(general))  # "lost drive" names no place
+        placed = [one for one in specials if common.isdisjoint(self._places(one.label))]
+        found = [Named(one.id, one.label, None, one.id) for one in placed if self._is_of_place(one.label, free)]
         for each in ("gear", "shift", "downshift"):
             of_each = [one for one in specials if one.scope.each == each]
             if len(of_each) == 1:
@@ -119,9 +121,12 @@ class Names:
         )
         return first == second
 
+    def _places(self, label: str) -> set[str]:
+        return {token.stem for token in self.vocabulary.split(label) if token.kind == "lever"}
+
     def _is_of_place(self, label: str, free: Sequence[Token]) -> bool:
         """Tell whether a label names one place of the lever, and that one is among words that say nothing else."""
-        places = {token.stem for token in self.vocabulary.split(label) if token.kind == "lever"}
+        places = self._places(label)
         return len(places) == 1 and places <= {token.stem for token in free if token.kind == "lever"}
 
     def _label(self, key: str) -> str:

@@ -6,6 +6,7 @@ gears, codes and distances. Nothing is answered that was not said.
 
 from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import takewhile
 
 import numpy as np
 
@@ -40,6 +41,7 @@ from shiftlore.words.statements import (
     merge_statements,
     number_clauses,
     part_sentences,
+    part_unread,
     rate_parts,
     tail_of,
     without_denied,
@@ -48,7 +50,7 @@ from shiftlore.words.statements import (
 from shiftlore.words.trained import NONE, Features, Segment, Trained, cut
 from shiftlore.words.training import choose_trained
 from shiftlore.words.turns import ReadRun, Turns
-from shiftlore.words.vocabulary import STOPS, Token, Vocabulary, choose_vocabulary
+from shiftlore.words.vocabulary import Token, Vocabulary, choose_vocabulary
 
 # Surer than this of yes or no, or it is left to the person; and at least so likely to be right, by what speaks for it: how
 # clear yes or no is, and that a no is more often wrong (fitted as in `trained`, by tenfold cross-validation).
@@ -159,19 +161,18 @@ class _Reader:
     ) -> list[Statement]:
         """Read what was left between statements by itself, where a longer run of words has hidden it; more surely than else."""
         used = {token.start for one in found for token in one.words}
-        runs: list[list[Token]] = [[]]
-        for token in sentence if used else ():
-            if token.parts >= STOPS or token.kind == "stop" or token.start in used:
-                runs.append([])
-            if token.is_telling and token.start not in used:
-                runs[-1].append(token)
+        runs = part_unread(sentence, used) if used else []
         alone = []
         joints = self.vocabulary.words("joining") | self.vocabulary.words("barriers")
         tails = [tail_of(one, joints) for one in found if one.answers[0].kind == "background"]
         for run in (*runs, *tails):
-            if not all(map(self.features.is_bare, run)):
-                others = {token.start for token in sentence} - {token.start for token in run}
-                read = [one for turns in turned for one in self._state(turns, others, _SURER) if not one.condition]
+            opening = [token.written.lower() for token in takewhile(lambda token: token.written.lower() in joints, run)]
+            own = run[len(opening) :]
+            if not all(map(self.features.is_bare, own)):
+                others = {token.start for token in sentence} - {token.start for token in own}
+                is_anew = self.vocabulary.words_of("anew").intersection(opening) and self._is_last(own[-1:], sentence)
+                surer = 0.0 if is_anew else _SURER
+                read = [one for turns in turned for one in self._state(turns, others, surer) if not one.condition]
                 alone += [one for one in read if run not in tails or self._belonging([one])]
         return merge_statements(alone)
 
@@ -372,6 +373,8 @@ class _Reader:
         if odds < surer + least - self.is_question * _ASKED:
             return
         if not is_condition and denies_what_follows(words, sentence, self.vocabulary):
+            return
+        if answer == NO and self.again.denies_another(words, sentence, segment.label):
             return
         if answer != "no" and is_turned_beside(words, sentence, free, self.vocabulary):
             return

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from shiftlore.knowledge import Finding, Knowledge
-from shiftlore.words.denials import find_meant
+from shiftlore.words.denials import denies_another, find_meant
 from shiftlore.words.trained import NONE, Features, Segment, Trained, weigh
 from shiftlore.words.vocabulary import STOPS, Token
 
@@ -44,6 +44,15 @@ class Rereader:
             return NONE
         found, sure = self._weigh(words)
         return self.trained.classes[found] if sure > least else NONE
+
+    def says_else(self, words: Sequence[Token], label: str) -> bool:
+        """Tell whether words speak of something, and of no kin of a class."""
+        found, sure = self._weigh(words)
+        return (
+            sure > SURE_AGAIN
+            and self.trained.classes[found] not in (NONE, label)
+            and not self._is_kin(found, self.trained.place_of[label])
+        )
 
     def _weigh(self, words: Sequence[Token]) -> tuple[int, float]:
         """Give the place of the class of which words speak most surely, and how surely."""
@@ -123,6 +132,10 @@ class Rereader:
             joined.append(two)
         return joined
 
+    def denies_another(self, words: Sequence[Token], sentence: Sequence[Token], label: str) -> bool:
+        """Tell whether a denial in words of a class says something of its own, and denies nothing of it."""
+        return denies_another(words, sentence, partial(self.says_else, label=label))
+
     def meant(self, words: Sequence[Token], sentence: Sequence[Token], label: str) -> Sequence[Token]:
         """Give the words of a class without a place that is only set off from what is meant; maybe none."""
         return find_meant(words, sentence, self.features.vocabulary, partial(self.says, label=label))
@@ -141,11 +154,20 @@ class Rereader:
     def _says_without(self, left: Sequence[Token], rest: Sequence[Token], words: Sequence[Token], label: str) -> bool:
         """Tell whether words say a class no worse without some that tell something else, and deny nothing."""
         tells = sum(not self.features.is_bare(token) for token in left)
-        if tells < 2 or any(token.kind == "no" or token.denied for token in left) or not self.says(rest, label):
+        if any(token.kind == "no" or token.denied for token in left) or not self.says(rest, label):
             return False
+        if not tells or (tells == 1 and not self._senses(left).isdisjoint(self._senses(rest))):
+            return False  # "slow and lazy" is one thing said twice
         place = self.trained.place_of[label]
         whole, part = (self.trained.whole(said, self.features)[place] for said in (words, rest))
         return bool(part >= whole)
+
+    def _senses(self, words: Sequence[Token]) -> set[str]:
+        """Name the groups of words of one sense to which words belong that are no mere names of parts."""
+        unsound = self.features.vocabulary.stems("unsound")
+        told = [token for token in words if not self.features.is_bare(token)]
+        broken = {"unsound" for token in told if token.stem in unsound}
+        return broken.union(*(self.features.vocabulary.groups(token.stem) for token in told))
 
     def _is_kin(self, one: int, other: int) -> bool:
         return one == other or bool(self.kin is not None and self.kin[one, other])

@@ -158,6 +158,21 @@ def list_unread(sentence: Sequence[Token], found: Sequence[Statement], taken: Co
     return rest
 
 
+def part_unread(sentence: Sequence[Token], used: Container[int]) -> list[list[Token]]:
+    """Part the telling words that were not read where something parts them, or was read.
+
+    Args:
+        used: where words start that were read.
+    """
+    runs: list[list[Token]] = [[]]
+    for token in sentence:
+        if token.parts >= STOPS or token.kind == "stop" or token.start in used:
+            runs.append([])
+        if token.is_telling and token.start not in used:
+            runs[-1].append(token)
+    return runs
+
+
 def write_spans(text: str, sentence: Sequence[Token], rest: Sequence[Token], joints: frozenset[str]) -> list[str]:
     """Write the words that were not read as they stand in the text, neighbours together; joints alone are nothing."""
     left = {token.start for token in rest}
