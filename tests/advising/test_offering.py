@@ -1,6 +1,7 @@
 """What is offered to the owner."""
 
 from dataclasses import replace
+from itertools import product
 
 import pytest
 from support.offers import compiled, offered, view
@@ -317,3 +318,24 @@ def test_offer_options__a_service_that_the_budget_does_not_pay_is_no_answer(unit
     rich, poor = (offer_options(compiled_of(told, unit), budget=budget) for budget in (5000.0, 0.0))
     assert rich.left_out is not None and rich.left_out.cost.typical <= 5000.0
     assert poor.left_out is None and poor.stopgap is None
+
+
+BURNT = {"no_reverse": "yes", "fluid_smell_burnt": "yes"}
+
+
+@pytest.mark.parametrize(
+    ("unit", "told"), [*product(("long6", "cvt"), (BURNT, {"slips": "yes"})), ("dct", BURNT)], ids=str
+)
+def test_offer_options__whatever_the_budget_every_job_that_a_plan_may_name_is_known(
+    unit: str, told: dict[str, str]
+) -> None:
+    """What fits only after a check, or only with another budget, is not offered now, and yet may follow that check."""
+    case = compiled_of(told, unit, odometer_km=210_000, complaint=(next(iter(told)),))
+    for budget in (300.0, 1000.0):
+        own = look_ahead(case.vary(case=replace(case.case, budget=budget)))
+        named = {job.id for choice in (own.choice, own.free) for job in choice.outlook.situation.jobs}
+        assert named <= {*own.cures.means} == {*own.cures.drawn}
+        assert {*own.cures.offered} == {job.id for job in own.situation.jobs}
+        offer = offer_options(case, budget=budget)
+        assert offer.options[1].checks == own.check_first().checks
+        assert {job for one in offer.options[2:] for job in one.jobs} <= {*own.cures.offered}

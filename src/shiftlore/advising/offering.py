@@ -189,7 +189,7 @@ def _mark(options: Sequence[Option], advised: Option) -> tuple[Option, ...]:
 def _choose(view: OwnersView, budget: float | None) -> list[Candidate]:
     """Choose the jobs to offer: the cheapest in the end, the best within the budget, a plain service, the surest."""
     unbeaten = keep_frontier(list_candidates(view.pricer, view.cures, view.planned_jobs()))
-    asked = list_services(view.compiled, view.cures.means)[:1]
+    asked = list_services(view.compiled, view.cures.offered)[:1]
     # A smaller chance is not worth the owner's time; the plain service is asked for anyway.
     least = {one: LEAST_SERVICE if list(one.jobs) == asked else LEAST_OFFERED for one in unbeaten}
     frontier = [one for one in unbeaten if one.p_cured >= least[one]] or unbeaten

@@ -69,7 +69,7 @@ def find_asked(view: OwnersView, name: str) -> Candidate:
         near = ", ".join(nearest(name, {*expansion.jobs, *expansion.job_templates.values()}))
         advice = f" Nearest: {near}." if near else " `shiftlore find --kind job WORDS` finds jobs."
         raise UnknownId(f'This unit has no job "{name}".{advice}')
-    able = [make_candidate(view.pricer, view.cures, (job,)) for job in ids if job in view.cures.means]
+    able = [make_candidate(view.pricer, view.cures, (job,)) for job in ids if job in view.cures.offered]
     against = view.compiled.telling.intersection(expansion.jobs[ids[0]].unless)
     if against or not able:
         missing = [tool for tool in expansion.jobs[ids[0]].tools if not view.pricer.shop.has([tool])]
@@ -95,7 +95,7 @@ def list_services(compiled: CompiledCase, jobs: Iterable[str]) -> list[str]:
 
 def find_left_out(view: OwnersView, offered: Sequence[Candidate]) -> LeftOut | None:
     """Find the plain service, whatever its chance, where it is not among what is offered."""
-    services = list_services(view.compiled, view.cures.means)
+    services = list_services(view.compiled, view.cures.offered)
     if not services or any(set(one.jobs) & set(services) for one in offered):
         return None
     return _leave_out(view, make_candidate(view.pricer, view.cures, (services[0],)), offered)
@@ -108,7 +108,8 @@ def find_stopgap(view: OwnersView, offered: Sequence[Candidate]) -> LeftOut | No
     """
     compiled, least = view.compiled, min((it.cost.typical for it in offered), default=0.0)
     jobs, areas, found = compiled.expansion.jobs, view.weigh_areas(view.cures.p_states), []
-    for job, cured in view.cures.means.items():
+    for job in view.cures.offered:
+        cured = view.cures.means[job]
         seldom = [cause for cause, p in zip(compiled.causes, cured, strict=True) if 0.0 < p < LITTLE]
         p_area = max((areas[compiled.expansion.causes[cause].area] for cause in seldom), default=0.0)
         is_plain = jobs[job].kind == "service" and not jobs[job].parts and compiled.telling.isdisjoint(jobs[job].unless)

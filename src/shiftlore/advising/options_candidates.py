@@ -32,6 +32,7 @@ class Cures:
         means: job -> p that it puts right each cause, shape (n_causes,).
         drawn_states: belief under draws of the rules' numbers, shape (n_draws, n_states).
         drawn: job -> drawn strengths, shape (n_draws, n_causes).
+        offered: the jobs that may be offered now; others may come after a check alone.
         kinds: job -> what stands for its kind, "" for a kind of its own (see `network.join_kept`).
     """
 
@@ -40,6 +41,7 @@ class Cures:
     means: Mapping[str, np.ndarray]
     drawn_states: np.ndarray
     drawn: Mapping[str, np.ndarray]
+    offered: tuple[str, ...] = ()
     kinds: Mapping[str, str] = field(default_factory=dict)
 
     def missed_by(self, jobs: Sequence[str]) -> np.ndarray:
@@ -99,19 +101,23 @@ class Cures:
         return min(float(low), p), max(float(high), p)
 
 
-def prepare_cures(compiled: CompiledCase, jobs: Sequence[str], n_draws: int = N_DRAWS) -> Cures:
+def prepare_cures(
+    compiled: CompiledCase, offered: Sequence[str], later: Iterable[str] = (), n_draws: int = N_DRAWS
+) -> Cures:
     """Tabulate what jobs put right, and draw from every spread that bears on it.
 
     Args:
-        jobs: expanded ids that may be offered.
+        offered: expanded ids that may be offered; later: those that a plan may name once more is known.
         n_draws: how many draws; always the same ones, so that a case is always told the same.
     """
     rng = np.random.default_rng(DRAW_SEED)
-    drawn_states = compiled.carry_over(draw_faults(compiled, rng, n_draws))
+    drawn_states, jobs = compiled.carry_over(draw_faults(compiled, rng, n_draws)), [*dict.fromkeys((*offered, *later))]
     means = dict(zip(jobs, cures_of(compiled, jobs), strict=True))
     drawn = {job: 1.0 - keep_in_vain(compiled, job, 1.0 - _draw_strengths(compiled, job, rng, n_draws)) for job in jobs}
     kinds = {job: compiled.knowledge.kind_of_cure(compiled.expansion.job_templates[job]) for job in jobs}
-    return Cures(compiled.faults, compiled.faults_now, means, drawn_states, drawn=drawn, kinds=kinds)
+    return Cures(
+        compiled.faults, compiled.faults_now, means, drawn_states, drawn=drawn, offered=(*offered,), kinds=kinds
+    )
 
 
 def _draw_strengths(compiled: CompiledCase, job: str, rng: np.random.Generator, n_draws: int) -> np.ndarray:
@@ -175,7 +181,7 @@ def list_candidates(pricer: Pricer, cures: Cures, also: Iterable[tuple[str, ...]
     """
     found: dict[frozenset[str], Candidate] = {}
     records = pricer.compiled.expansion.jobs
-    for job in filter(partial(is_meant, pricer.compiled), cures.means):
+    for job in filter(partial(is_meant, pricer.compiled), cures.offered):
         candidate = make_candidate(pricer, cures, (job,))
         if candidate.p_cured >= max(LEAST_CURE, least_cure(pricer.compiled, job)):
             found[frozenset((job,))] = candidate

@@ -355,7 +355,8 @@ class OwnersView:
 def look_ahead(compiled: CompiledCase, shop: Shop | None = None, look: LookAhead | None = None) -> OwnersView:
     """Prepare a case for its owner."""
     prepared, choice, beyond, _, free = choose_for_case(compiled, shop, look)
-    cures = prepare_cures(compiled, tuple(job.id for job in choice.outlook.situation.jobs))
+    # A choice may lack what does not fit the belief: what a check shows, or another budget, may make it fit.
+    cures = prepare_cures(compiled, [job.id for job in choice.outlook.situation.jobs], prepared.jobs)
     return OwnersView(prepared, choice, Pricer(compiled, prepared.shop), cures, free=free, beyond=beyond)
 
 
