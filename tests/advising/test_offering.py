@@ -319,8 +319,20 @@ def test_offer_options__a_service_that_the_budget_does_not_pay_is_no_answer(unit
     assert poor.left_out is None and poor.stopgap is None
 
 
-@pytest.mark.parametrize("budget", [300.0, 500.0])
-def test_offer_options__a_plan_may_end_with_work_that_fits_no_belief_yet(budget: float) -> None:
-    """A check may lead to it: its cures were not known, and no page was written."""
-    burnt = compiled_of({"no_reverse": "yes", "fluid_smell_burnt": "yes"}, "long6", odometer_km=210_000.0)
-    assert offer_options(burnt, budget=budget).options
+BURNT = {"no_reverse": "yes", "fluid_smell_burnt": "yes"}
+
+
+@pytest.mark.parametrize(("unit", "told"), [("long6", BURNT), ("cvt", {"slips": "yes"})], ids=str)
+def test_offer_options__whatever_the_budget_every_job_that_a_plan_may_name_is_known(
+    unit: str, told: dict[str, str]
+) -> None:
+    """What fits only after a check, or only with another budget, is not offered now, and yet may follow that check."""
+    case = compiled_of(told, unit, odometer_km=210_000, complaint=(next(iter(told)),))
+    for budget in (300.0, 1000.0):
+        own = look_ahead(case.vary(case=replace(case.case, budget=budget)))
+        named = {job.id for choice in (own.choice, own.free) for job in choice.outlook.situation.jobs}
+        assert named <= {*own.cures.means} == {*own.cures.drawn}
+        assert {*own.cures.offered} == {job.id for job in own.situation.jobs}
+        offer = offer_options(case, budget=budget)
+        assert offer.options[1].checks == own.check_first().checks
+        assert {job for one in offer.options[2:] for job in one.jobs} <= {*own.cures.offered}

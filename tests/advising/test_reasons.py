@@ -188,3 +188,16 @@ def test_say_share__as_people_say_it(p, words):
 def test_tell_stop__leaving_it():
     told = tell_stop(slipping(), Stop(True, "no_check_left", (), 0.0, 3000.0, None, 0.0))
     assert "leaving it as it is" in told
+
+
+def test_explain_check__what_nobody_would_begin_with_does_not_drop_out():
+    """To explain to an owner that nothing is broken is no work that dark oil takes off a list."""
+    situation, belief = one_job_per_cause(ROWS, uncured_cost=800)
+    situation = situation.vary(checks=(PricedCheck("pan", 10.0, 20.0, "standing"),))
+    choice = choose_step(situation, TableOracle(situation.hypotheses, belief, {"pan": FLAKES}))
+    dropped = [one.dropped for one in explain_check(choice, belief, "pan", FLAKES).outcomes]
+    assert any("valve_body" in names for names in dropped)
+    jobs = tuple(job.vary(least=0.01 * (job.id == "valve_body")) for job in situation.jobs)
+    unasked = choice.vary(outlook=choice.outlook.vary(situation=situation.vary(jobs=jobs)))
+    without = [tuple(name for name in names if name != "valve_body") for names in dropped]
+    assert without == [one.dropped for one in explain_check(unasked, belief, "pan", FLAKES).outcomes]

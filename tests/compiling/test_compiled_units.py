@@ -8,6 +8,7 @@ import pytest
 from support.fleets import LIVES, draw_evidence
 from support.trade import make_case, shipped, small_case, small_unit, unit_of, write_small
 
+import shiftlore
 from shiftlore.basics import UnknownId
 from shiftlore.cases import Vehicle
 from shiftlore.compiling import CompiledUnit, Prepared, compile_unit, compiled_units, list_known
@@ -234,3 +235,23 @@ def test_compile_unit__other_code_writes_out_anew(kept: tuple[Path, Path], monke
 def test_known_of__what_slips_in_a_gear_speaks_against_a_vehicle_that_does_not_move() -> None:
     denied = {*list_known(shipped(), Vehicle("trans4")).denied_by["no_drive_any"]}
     assert {"slips", "slips_gear_3"} <= denied and "park_does_not_hold" not in denied
+
+
+@pytest.mark.parametrize(
+    ("unit", "job", "instead"),
+    [
+        ("cvt", "plain_service", "cvt_service"),
+        ("dct", "plain_service", "dct_service"),
+        ("long8", "cvt_service", "plain_service"),
+    ],
+)
+def test_list_known__work_of_another_unit_is_told_with_what_is_done_here(unit: str, job: str, instead: str) -> None:
+    """Else a service done in vain is sold again as if nobody had done it."""
+    text = f"shiftlore: 1\nunit: {unit}\ncomplaint: [slips]\nfindings: {{slips: yes}}\ndone: [{{job: JOB, result: not_cured}}]\n"
+    (problem,) = shiftlore.read_case(text.replace("JOB", job), shipped()).warnings
+    assert f"Write {instead} (" in problem.write_instead
+    assert not shiftlore.read_case(text.replace("JOB", instead), shipped()).warnings
+    known = list_known(shipped(), unit)
+    foreign = {one for one in shipped().jobs if known.tell_foreign(one)}
+    assert foreign == {*shipped().jobs} - {*unit_of(unit).expansion.job_templates.values()}
+    assert not any(map(known.tell_foreign, unit_of(unit).expansion.jobs))

@@ -410,3 +410,11 @@ def test_resume__after_every_answer_asks_what_would_have_been_asked(replies: lis
         going = take_line(going, line).desk
         resumed = open_desk(Interview(shipped(), going.interview.case))
         assert (going.question, going.interview.left) == (resumed.question, resumed.interview.left)
+
+
+def test_keep_words__a_bare_number_or_letter_is_nothing_that_the_owner_said() -> None:
+    interview = Interview(shipped(), Case("long6"))
+    for text in ("90000", "164,000", "y", " ", ""):
+        assert () == interview.keep_words(text).case.said
+    for text in ("slips in 3rd", "P0730", "3rd gear"):
+        assert (text,) == interview.keep_words(text).case.said

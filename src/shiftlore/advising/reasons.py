@@ -45,7 +45,7 @@ class OutcomeReason(Value, frozen=True):
         p: probability of it.
         shifts: the causes that it moves most, largest move first.
         jobs: the first batch of the best plan after it; empty means leaving it is cheapest.
-        dropped: jobs of the plan now that the plan after it no longer holds.
+        dropped: jobs of the plan now that the plan after it no longer holds; none that nobody would begin with unasked.
         added: jobs that only the plan after it holds.
         expected_total_after: what is expected to be paid after it by jobs alone.
         saves: what a change of plan after it saves, weighed with `p`; their sum is what the check saves.
@@ -118,13 +118,14 @@ def explain_check(choice: Decision, belief: np.ndarray, check: str, outcomes: Ou
         if p < TOLD_FROM:
             continue
         before, after = ([job for batch in book.plans[which] for job in batch] for which in (plan_now, plan))
+        gone = [situation.jobs[job] for job in before if job not in after]
         reasons.append(
             OutcomeReason(
                 label=label,
                 p=p,
                 shifts=_shifts(situation, belief, rows[row]),
                 jobs=_first(choice, plan),
-                dropped=tuple(situation.jobs[job].id for job in before if job not in after),
+                dropped=tuple(job.id for job in gone if not job.least),
                 added=tuple(situation.jobs[job].id for job in after if job not in before),
                 expected_total_after=float(prices[row, plan]) / p,
                 saves=float(prices[row, plan_now] - prices[row, plan]),

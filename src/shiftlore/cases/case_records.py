@@ -56,6 +56,7 @@ class Known(Value, frozen=True):
         parts: general finding -> findings of which its no says that none is there.
         asks: names of questions, beside findings, backgrounds and checks.
         misfits: key of the case that its unit contradicts -> what is wrong, and what to write instead.
+        tell_foreign: what to write instead of a job that nobody does on this unit; "" for all others.
     """
 
     findings: Mapping[str, tuple[str, ...]]
@@ -82,6 +83,7 @@ class Known(Value, frozen=True):
     parts: Mapping[str, Collection[str]] = msgspec.field(default_factory=dict)
     asks: Collection[str] = ()
     misfits: Mapping[str, tuple[str, str]] = msgspec.field(default_factory=dict)
+    tell_foreign: Callable[[str], str] = lambda job: ""
 
 
 class Vehicle(Value, frozen=True):

@@ -161,6 +161,9 @@ class _CaseReader:
         self.clashes.tell(case)
         for key, (what, advice) in self.known.misfits.items():
             self.fields.add(self.fields.value_mark(key), "024", what, advice)
+        for item, advice in ((one, self.known.tell_foreign(one.id)) for one in case.done):
+            if advice:
+                self.fields.add(item.mark, "033", f"{quoted(item.id)} is no work on this unit", advice, "warning")
         self.fields.finish()
         if case.unit and case.unit not in self.known.units:
             self._forgive_names()

@@ -7,7 +7,7 @@ signs, so there are few tables, and cases share them.
 import contextlib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, partial
 from typing import TYPE_CHECKING, TypeVar
 from zipfile import BadZipFile
 
@@ -373,6 +373,7 @@ def known_of(unit: CompiledUnit) -> Known:
         measures=unit.dials.units,
         grade_measured=unit.dials.grade,
         misfits=unit.misfits,
+        tell_foreign=partial(_tell_foreign, unit),
         parts=_list_parts(expansion),
         asks=(COMPLAINT, CODES, ODOMETER, RECENT, REPLACED, LOOKS, *knowledge.findings),
         causes=(*expansion.causes, *(key for key in knowledge.causes if key not in expansion.causes)),
@@ -394,6 +395,25 @@ def _list_elsewhere(unit: CompiledUnit) -> dict[str, tuple[str, ...]]:
         }
     every: dict[str, tuple[str, ...]] = knowledge.worked_out[_list_elsewhere]
     return {key: grades for key, grades in every.items() if key not in unit.expansion.findings}
+
+
+def _tell_foreign(unit: CompiledUnit, job: str) -> str:
+    """Say what to write instead of a job that nobody does on a unit: of the same kind here, what cures most alike."""
+    jobs, here = unit.knowledge.jobs, unit.expansion.job_templates
+    if job not in jobs or job in here or job in here.values():
+        return ""
+    own, alike = {*jobs[job].cures, *jobs[job].contains}, dict[str, float]()
+    for other in dict.fromkeys(here.values()):
+        if jobs[other].kind == jobs[job].kind:
+            theirs = {*jobs[other].cures, *jobs[other].contains}
+            alike[other] = len(own & theirs) / max(len(own | theirs), 1)
+    best = max(alike, key=lambda other: alike[other], default="")
+    meant = (
+        f"Write {best} ({jobs[best].label}) if that was done"
+        if best and alike[best] > 0.0
+        else "See whether the unit is right"
+    )
+    return f"{meant}; this line carries no weight here."
 
 
 def _list_parts(expansion: Expansion) -> dict[str, tuple[str, ...]]:

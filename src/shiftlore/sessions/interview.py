@@ -484,8 +484,8 @@ class Interview:
 
 
 def add_words(case: Case, text: str) -> Case:
-    """Keep the owner's own words, unless they stand there already."""
-    return case if not text.strip() or text in case.said else replace(case, said=(*case.said, text))
+    """Keep the owner's own words, unless they stand there already; a bare number or a single letter is none."""
+    return case if not text.lstrip(" ,.0123456789")[1:] or text in case.said else replace(case, said=(*case.said, text))
 
 
 def add_note(case: Case, text: str) -> Case:
