@@ -156,3 +156,9 @@ def test_pick_asked__a_job_that_people_call_so_where_this_shop_has_no_tools_for_
     own, elsewhere = "software_update_own", "software_update_elsewhere"
     hits = [(own, jobs[own].label), (elsewhere, jobs[elsewhere].label)]
     assert elsewhere == pick_asked(compiled(), "software update", hits)
+
+
+def test_find_asked__work_on_nothing_that_was_told_is_refused_with_that_reason() -> None:
+    mixed = look_ahead(compiled_of({"coolant_tank_oily": "yes"}, "trans4"))
+    with pytest.raises(UsageProblem, match="nothing that was told comes from what it puts right"):
+        find_asked(mixed, "used_unit_fit")

@@ -107,7 +107,9 @@ def test_tell_left__another_unit_leaves_the_cooler_that_let_coolant_in() -> None
 
 
 def test_tell_left__stands_with_what_is_not_covered() -> None:
-    offered = offer_options(compiled_of({"coolant_tank_oily": "yes"}, "trans4"), asked=["used_unit_fit"])
+    offered = offer_options(
+        compiled_of({"coolant_tank_oily": "yes", "slips": "yes"}, "trans4"), asked=["used_unit_fit"]
+    )
     used = next(one for one in offered.options if one.id == "used_unit_fit")
     assert LEFT in used.not_covered
 

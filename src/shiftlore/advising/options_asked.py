@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from shiftlore.advising.job_cures import list_against
+from shiftlore.advising.job_cures import list_against, list_complained
 from shiftlore.advising.options_candidates import Candidate, make_candidate
 from shiftlore.advising.options_outlook import OwnersView
 from shiftlore.advising.pricing import OptionCost
@@ -78,6 +78,8 @@ def find_asked(view: OwnersView, name: str) -> Candidate:
         why = (
             "it was done on this vehicle already" if done else "it repairs nothing, and a fault is nearly certain here"
         )
+        if list_complained(view.compiled).isdisjoint(expansion.cures[ids[0]]):
+            why = "nothing that was told comes from what it puts right"
         why = f"it is not done with this: {', '.join(against)}" if against else why
         why = f"this shop lacks {', '.join(missing)}" if missing else why
         raise UsageProblem(f"{expansion.name_job(ids[0])} cannot be offered: {why}.")
