@@ -56,6 +56,7 @@ def test_plan_next__is_what_next_puts_first() -> None:
     first, least = whole.steps[0], min(step.expected_total for step in whole.steps)
     assert first.ids == planned.act.ids
     nearly = [step.ids for step in whole.steps if step.expected_total <= (1 + NEARLY) * least]
+    nearly += [step.ids for step in whole.steps[:2]]  # a look that is made before work, whatever it saves
     assert decide_next(bench, state).steps[0].ids in nearly
     assert first.expected_total == pytest.approx(planned.expected_total, rel=1e-3)
     assert planned.why

@@ -211,7 +211,7 @@ FIRST = {"no_upshift": "yes", "slips": "no"}
         ("long6", None, WEAK, {"charged_engine": "no"}, None),
         ("long6", None, {"slips": "yes", "fluid_smell_burnt": "yes"}, {}, None),
         ("long6", None, {"park_does_not_hold": "yes"}, {}, None),
-        ("step-rwd", 4, FIRST, {}, "load_told_by"),
+        ("step-rwd", 4, FIRST, {}, "shift_control"),
         ("step-rwd", 4, FIRST, {"load_told_by": "cable"}, "shift_control"),
         ("step-rwd", 8, FIRST, {}, None),
     ],

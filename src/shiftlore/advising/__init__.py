@@ -6,7 +6,7 @@ Explanations and the owner's options are imported when they are first asked for.
 from typing import TYPE_CHECKING
 
 from shiftlore.advising.job_cures import cures_of
-from shiftlore.advising.looks_first import place_look
+from shiftlore.advising.looks_first import is_made_for, list_waiting, place_look
 from shiftlore.advising.pricing import PriceSpan
 from shiftlore.advising.reasons import (
     BUDGET,
@@ -89,8 +89,10 @@ __all__ = [
     "explain_check",
     "explain_job",
     "explain_record",
+    "is_made_for",
     "least_cure",
     "list_open_checks",
+    "list_waiting",
     "name_asked",
     "name_cause",
     "name_job",

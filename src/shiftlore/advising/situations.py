@@ -307,8 +307,10 @@ def _shows_nothing(oracle: EngineOracle, check_id: str, outcome: int) -> bool:
     return all(nodes[name].grades[0] == grade for name, grade in oracle.outcomes(check_id).answers[outcome].items())
 
 
-def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...]]:
+def open_reveals(compiled: CompiledCase, shop: Shop, *, ever: bool = False) -> dict[str, tuple[str, ...]]:
     """Checks that the shop can make and that were not made, with the findings that they would answer.
+
+    With `ever` also what is offered only where something that it is made for is told.
 
     What may endanger people or be lost is not driven for a check either, and none is made once work is decided.
     """
@@ -326,7 +328,7 @@ def open_reveals(compiled: CompiledCase, shop: Shop) -> dict[str, tuple[str, ...
             key not in made
             and shop.has(record.tools)
             and not stands
-            and (not record.only_so or is_made_for(compiled, record))
+            and (ever or not record.only_so or is_made_for(compiled, record))
         ):
             seen = settled | _list_seen(compiled, record) | (read if is_scan(compiled, key) else set())
             group = tuple(item for item in reveals[key] if item not in seen)

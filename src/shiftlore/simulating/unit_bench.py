@@ -14,8 +14,10 @@ from shiftlore.advising import (
     PriceSpan,
     choose_safely,
     cures_of,
+    is_made_for,
     least_cure,
     list_open_checks,
+    list_waiting,
     offered_jobs,
     open_reveals,
     place_look,
@@ -162,9 +164,16 @@ class UnitBench:
 
     def can_make(self, state: WorkState) -> list[bool]:
         """Whether each check was not made and can be made, with all that is told of the vehicle."""
-        records, told = self.compiled.expansion.checks, state.compiled.telling
-        checks = zip(self.situation.checks, state.checked, strict=True)
-        return [not made and told.isdisjoint(records[check.id].unless) for check, made in checks]
+        records, compiled = self.compiled.expansion.checks, state.compiled
+        open_now = [
+            None if made else records[one.id] for one, made in zip(self.situation.checks, state.checked, strict=True)
+        ]
+        return [
+            one is not None
+            and compiled.telling.isdisjoint(one.unless)
+            and (not one.only_so or is_made_for(compiled, one))
+            for one in open_now
+        ]
 
     def shift_belief(self, belief: np.ndarray) -> np.ndarray:
         """How much belief each check is expected to move, 0 to 2, shape (n_checks,)."""
@@ -190,7 +199,7 @@ def set_up_bench(unit: CompiledUnit, shop: Shop | None = None) -> UnitBench:
     if shop is None:
         raise UsageProblem("There is no shop in the knowledge: labour and tools are not known.")
     weighing = weigh_faults(compiled.causes, compiled.faults.members, compiled.p_faults, len(compiled.p_faults), 0.0)
-    belief, reveals = weighing.gather(compiled.p_faults), open_reveals(compiled, shop)
+    belief, reveals = weighing.gather(compiled.p_faults), open_reveals(compiled, shop, ever=True)
     names = sorted({name for group in reveals.values() for name in group})
     findings = tabulate_findings(compiled, weighing, belief, names)
     tried = {key: lay_out([findings[name] for name in group]) for key, group in reveals.items()}
@@ -227,10 +236,12 @@ def prepare_work(bench: UnitBench, state: WorkState) -> CaseSituation:
     checks = [check for check, made in zip(whole.checks, state.checked, strict=True) if not made and check.id in shows]
     if state.checked.sum() >= MOST_CHECKS:
         checks = []
-    places = {check.id: place_look(compiled, compiled.expansion.checks[check.id]) for check in checks}
+    jobs = [job for job, done in zip(whole.jobs, state.done, strict=True) if not done]
+    records, open_jobs = compiled.expansion, {job.id: compiled.expansion.jobs[job.id] for job in jobs}
+    places = {check.id: place_look(compiled, records.checks[check.id])._asdict() for check in checks}
+    waiting = {check.id: list_waiting(compiled, records.checks[check.id], open_jobs) for check in checks}
     reveals = {check.id: shows[check.id] for check in checks}
     oracle = EngineOracle(compiled, weighing, reveals, np.ones(len(weighing.hypotheses.causes)))
-    jobs = [job for job, done in zip(whole.jobs, state.done, strict=True) if not done]
     cures = weighing.cure(cures_of(compiled, [job.id for job in jobs]))
     still_open = set(list_open_checks(oracle))
     situation = whole.vary(
@@ -238,10 +249,11 @@ def prepare_work(bench: UnitBench, state: WorkState) -> CaseSituation:
         jobs=tuple(
             job.vary(cures=row, least=least_cure(compiled, job.id)) for job, row in zip(jobs, cures, strict=True)
         ),
-        checks=tuple(check.vary(**places[check.id]._asdict()) for check in checks if check.id in still_open),
+        checks=tuple(
+            check.vary(**places[check.id], before=waiting[check.id]) for check in checks if check.id in still_open
+        ),
         opened=state.opened,
     )
-    records = compiled.expansion
     return CaseSituation(
         compiled=compiled,
         shop=bench.shop,
