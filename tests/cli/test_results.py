@@ -28,7 +28,9 @@ def test_next__fits_the_schema(run: Callable, name: str) -> None:
     found = check(run, "next", "next", f"examples/{name}")
     # They go before dear work, what they are made for, and work that waits for them.
     looks = {key for key, one in shipped().checks.items() if one.visit_order or one.made_for or one.before}
-    within = [step for step in found["steps"] if not step["beyond_budget"]]  # best if more is agreed: saves less without
+    within = [
+        step for step in found["steps"] if not step["beyond_budget"]
+    ]  # best if more is agreed: saves less without
     savings = [step["expected_saving"] for step in dropwhile(lambda step: {*step["together"]} <= looks, within)]
     nearly = NEARLY * found["expected_total_now"]  # of nearly equal steps what opens less is first
     assert savings and savings[0] >= max(savings) - nearly

@@ -47,13 +47,13 @@ def is_made_for(compiled: CompiledCase, check: Check) -> bool:
 def place_look(compiled: CompiledCase, check: Check) -> LookPlace:
     """Give the place of a check in a careful visit, and say what it is made for.
 
-    With a place it goes first as long as something is open that is looked at before anything else, such as the level, or
+    What is offered at all only for what is told has no right of way beside. With a place it goes first as long as something is open that is looked at before anything else, such as the level, or
     where it reads codes as long as none was read.
     """
     records, shown = compiled.expansion.finding_records, {*compiled.expansion.reveals[check.id]}
     first = {name for name in shown if records[name].early_look}
     is_begun = first <= compiled.settled if first else is_scan(compiled, check.id) and shown & {*list_codes(compiled)}
-    if (check.visit_order and is_begun) or not is_made_for(compiled, check):
+    if (check.visit_order and is_begun) or check.only_so or not is_made_for(compiled, check):
         return LookPlace(0 if is_begun else check.visit_order, made_for=False, proves=False)
     sound = compiled.predict_now(sorted(shown - compiled.settled)).values()
     return LookPlace(
