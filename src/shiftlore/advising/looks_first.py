@@ -47,8 +47,8 @@ def is_made_for(compiled: CompiledCase, check: Check) -> bool:
 def place_look(compiled: CompiledCase, check: Check) -> LookPlace:
     """Give the place of a check in a careful visit, and say what it is made for.
 
-    What is offered at all only for what is told has no right of way beside. With a place it goes first as long as something is open that is looked at before anything else, such as the level, or
-    where it reads codes as long as none was read.
+    What is offered at all only for what is told has no right of way beside. With a place it goes first as long as something
+    is open that is looked at before anything else, such as the level, or where it reads codes as long as none was read.
     """
     records, shown = compiled.expansion.finding_records, {*compiled.expansion.reveals[check.id]}
     first = {name for name in shown if records[name].early_look}
