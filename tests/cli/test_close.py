@@ -188,6 +188,7 @@ def test_close__a_cause_in_plain_words(run: Callable, case: str, place: str, wor
         (["--minutes", "long"], 2, "Write a whole number from 0 to 100000."),
         (["--spent", "-3"], 2, "Write the spent as a plain number"),
         (["--closed-on", "2.3.2026"], 2, "does not match the format"),
+        (["--closed-on", "2999-01-01"], 2, "is still to come"),
         (["--cause", "pump_worn", "--outcome", "cured", "--came-back-after-km", "3", "--yes"], 2, "belongs to a fault that came back"),
         (["--cause", "pump_worn", "--outcome", "cured", "--person", "a\x1bb", "--yes"], 1, "Write at most 2000 visible characters."),
     ],

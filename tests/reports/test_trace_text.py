@@ -109,7 +109,7 @@ def test_draw_plot__nothing_without_a_drive() -> None:
 
 def test_group_labels__one_of_a_template_is_named_once() -> None:
     some = [one for one in sound_trace().findings.values() if one.measure == "upshift_flare"]
-    assert "Flare on a shift (4)" == group_labels(some)
+    assert "Flare on a shift (4 looked at)" == group_labels(some)
 
 
 def test_say_figure__what_swings_with_its_frequency() -> None:

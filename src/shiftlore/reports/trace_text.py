@@ -78,16 +78,16 @@ def _render_findings(trace: Trace, width: int) -> list[str]:
         lines += wrap_lines("Nothing that speaks of a fault.", "  ", width=width)
     sound = group_labels([one for one in trace.findings.values() if one.is_sound])
     if sound:
-        lines += wrap_lines(f"Sound in this drive: {sound}.", "  ", width=width)
+        lines += wrap_lines(f"Looked for in this drive and not found: {sound}.", "  ", width=width)
     return lines
 
 
 def group_labels(findings: Sequence[TracedFinding]) -> str:
-    """Name findings, those of one template once with their number."""
+    """Name findings, those of one template once with how many were looked at."""
     counts: dict[str, int] = {}
     for one in findings:
         counts[one.general] = counts.get(one.general, 0) + 1
-    return "; ".join(f"{name}{f' ({count})' if count > 1 else ''}" for name, count in counts.items())
+    return "; ".join(f"{name}{f' ({count} looked at)' if count > 1 else ''}" for name, count in counts.items())
 
 
 def say_answer(one: TracedFinding) -> str:
