@@ -86,7 +86,9 @@ def close_command(
         proposal = propose_end(compiled)
         day = closed_on.date().isoformat() if closed_on else None
         if closed_on and closed_on.date() > datetime.date.today():
-            raise UsageProblem(f"{day} is still to come. Give the day on which it was closed, or leave --closed-on out.")
+            raise UsageProblem(
+                f"{day} is still to come. Give the day on which it was closed, or leave --closed-on out."
+            )
         told = EndTold(
             causes=tuple(_name_cause(compiled, one, proposal) for one in causes if one != NOBODY) if causes else None,
             jobs=tuple(job for one in jobs for job in _name_job(compiled, one, proposal)) if jobs else None,
