@@ -93,7 +93,11 @@ def _findings(trace: Trace) -> str:
     head = "<tr><th>No.</th><th>Answer</th><th>Measured, with its 95 % interval</th><th>Where</th></tr>"
     table = f'<div class="wide"><table>{head}{"".join(rows)}</table></div>' if rows else ""
     sound = group_labels([one for one in trace.findings.values() if one.is_sound])
-    told = f"<p>{escape(f'Sound in this drive: {sound}.')}</p>" if sound else ""
+    told = (
+        f"<p>{escape(f'No sign in this drive of (in brackets: gears, shifts or sensors looked at): {sound}.')}</p>"
+        if sound
+        else ""
+    )
     return f'<section class="part"><h2>What it shows</h2>{table}{told}</section>'
 
 

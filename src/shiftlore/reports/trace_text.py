@@ -78,7 +78,11 @@ def _render_findings(trace: Trace, width: int) -> list[str]:
         lines += wrap_lines("Nothing that speaks of a fault.", "  ", width=width)
     sound = group_labels([one for one in trace.findings.values() if one.is_sound])
     if sound:
-        lines += wrap_lines(f"Sound in this drive: {sound}.", "  ", width=width)
+        lines += wrap_lines(
+            f"No sign in this drive of (in brackets: gears, shifts or sensors looked at): {sound}.",
+            "  ",
+            width=width,
+        )
     return lines
 
 
