@@ -159,6 +159,7 @@ def test_pick_asked__a_job_that_people_call_so_where_this_shop_has_no_tools_for_
 
 
 def test_find_asked__work_on_nothing_that_was_told_is_refused_with_that_reason() -> None:
-    mixed = look_ahead(compiled_of({"coolant_tank_oily": "yes"}, "trans4"))
+    locked = look_ahead(compiled_of({"key_lock_wrong": "comes_out"}, "step-fwd"))
+    without = replace(locked, cures=replace(locked.cures, offered=()))
     with pytest.raises(UsageProblem, match="nothing that was told comes from what it puts right"):
-        find_asked(mixed, "used_unit_fit")
+        find_asked(without, "used_unit_fit")

@@ -76,7 +76,7 @@ def test_name_finding__one_of_a_template_stands_for_all() -> None:
 def test_render_next__a_small_budget_and_danger_are_told() -> None:
     case = compiled("milky").vary(case=replace(compiled("milky").case, budget=80.0))
     text = " ".join(render_next(next_steps(case), case).split())
-    assert "Do not drive it: in " in text and "EUR 80 buys no repair" in text
+    assert "Do not drive it, nor run the engine" in text and "EUR 80 buys no repair" in text
     assert "if more than the budget is then agreed" in text
     poor = case.vary(case=replace(case.case, budget=1.0))
     assert "Nothing that this shop can do within the budget" in " ".join(render_next(next_steps(poor), poor).split())

@@ -161,3 +161,8 @@ def test_show_header__no_header_is_obeyed_by_a_screen(header: str) -> None:
 @given(st.text(max_size=30))
 def test_tidy_unit__takes_any_text(text: str) -> None:
     assert isinstance(tidy_unit(text), str)
+
+
+def test_split_name__umlauts_are_letters() -> None:
+    assert ["oeltemperatur"] == split_name("Öltemperatur [°C]")
+    assert ["waehlhebel"] == split_name("Wählhebel")

@@ -36,6 +36,20 @@ def test_measure_gears__noise_makes_no_slip(noise: float) -> None:
     assert all(abs(float(np.median(found["gear_slip", gear]))) < 5 for gear in "12345")
 
 
+@pytest.mark.parametrize("turbine", [0.0, 1100.0])
+def test_measure_gears__a_turbine_that_turns_in_the_stall_slips(turbine: float) -> None:
+    columns = make_columns(rounds=1)
+    rows = slice(0, 400)
+    for name, value in (("input_rpm", turbine), ("output_rpm", 0.0), ("throttle_percent", 100.0)):
+        columns[name] = columns[name].copy()
+        columns[name][rows] = value + np.arange(400) % 3  # no signal stands still
+    columns["gear_commanded"] = columns["gear_commanded"].copy()
+    columns["gear_commanded"][rows] = "1"
+    columns["lever"] = np.full(len(columns["time_s"]), "D")
+    slips = {one.instance: one.samples for one in measure_gears(follow(columns)) if one.name == "gear_slip"}
+    assert turbine == pytest.approx(float(np.median(slips["1"])), abs=5)
+
+
 def test_see_gears__ratios_and_slip_in_percent() -> None:
     seen = see_gears(follow(make_columns(rounds=2, slip={3: 200})))
     assert pytest.approx(1.463, abs=0.002) == seen["3"].ratio_median

@@ -1,7 +1,7 @@
 """Which checks begin a careful visit, and which are made for what is told: the planner makes these before work."""
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -32,8 +32,12 @@ class LookPlace(NamedTuple):
     proves: bool
 
 
-def is_made_for(compiled: CompiledCase, check: Check) -> bool:
-    """Tell whether a check is made for a told sign, a likely cause, or what it went through; of what it may well have."""
+def is_made_for(compiled: CompiledCase, check: Check, but: Collection[str] = ()) -> bool:
+    """Tell whether a check is made for a told sign, a likely cause, or what it went through; of what it may well have.
+
+    Args:
+        but: signs that do not count.
+    """
     records, lived = compiled.knowledge.backgrounds, compiled.lived
     if chance_of_fit(compiled, check) < LEAST_HAD:
         return False
@@ -41,19 +45,19 @@ def is_made_for(compiled: CompiledCase, check: Check) -> bool:
     through = any(lived[name].get(next(iter(records[name].shares)), 0.0) < EVEN for name in been)
     suspected = [compiled.causes.index(one) for one in check.made_for if one in compiled.causes]
     is_likely = bool(suspected) and float(compiled.causes_now[suspected].sum()) >= LEAST_MEANT
-    return through or is_likely or not compiled.telling.isdisjoint(check.made_for)
+    return through or is_likely or not compiled.telling.isdisjoint({*check.made_for}.difference(but))
 
 
 def place_look(compiled: CompiledCase, check: Check) -> LookPlace:
     """Give the place of a check in a careful visit, and say what it is made for.
 
-    What is offered at all only for what is told has no right of way beside. With a place it goes first as long as something
-    is open that is looked at before anything else, such as the level, or where it reads codes as long as none was read.
+    With a place it goes first as long as something is open that is looked at before anything else, such as the level, or
+    where it reads codes as long as none was read. What is offered only for what is told, and shows that itself, is no hurry.
     """
     records, shown = compiled.expansion.finding_records, {*compiled.expansion.reveals[check.id]}
     first = {name for name in shown if records[name].early_look}
     is_begun = first <= compiled.settled if first else is_scan(compiled, check.id) and shown & {*list_codes(compiled)}
-    if (check.visit_order and is_begun) or check.only_so or not is_made_for(compiled, check):
+    if (check.visit_order and is_begun) or not is_made_for(compiled, check, shown if check.only_so else set()):
         return LookPlace(0 if is_begun else check.visit_order, made_for=False, proves=False)
     sound = compiled.predict_now(sorted(shown - compiled.settled)).values()
     return LookPlace(

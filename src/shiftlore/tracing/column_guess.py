@@ -36,6 +36,7 @@ _UNIT_SIGNS: Mapping[str, str] = {
 }  # fmt: skip
 _BRACKETED = re.compile(r"[\[(<{]([^\])>}]*)[\])>}]")
 _CAMEL = re.compile(r"(?<=[a-z0-9])(?=[A-Z])|(?<=[A-Z])(?=[A-Z][a-z])")
+_UMLAUTS = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "Ä": "Ae", "Ö": "Oe", "Ü": "Ue", "ß": "ss"})
 _SIGNS = re.compile(r"[^0-9a-z]+")
 _LONGEST_HEADER = 60
 FASTEST_RAD = 900.0
@@ -185,7 +186,7 @@ def split_name(header: str) -> list[str]:
         >>> split_name("TurbineSpeed [1/min]")
         ['turbine', 'speed']
     """
-    bare = _BRACKETED.sub(" ", header)
+    bare = _BRACKETED.sub(" ", header).translate(_UMLAUTS)
     return [word for word in _SIGNS.split(_CAMEL.sub(" ", bare).lower()) if word]
 
 

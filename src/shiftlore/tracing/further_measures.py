@@ -264,6 +264,10 @@ def measure_pressure(drive: TracedDrive) -> list[Figures]:
     with np.errstate(invalid="ignore"):
         idle = (pedal < IDLE_PERCENT) & ~(engine > IDLE_RPM) & (engine > 300.0) & (drive.output < 30.0) & ~(road > 2.0)
         full = (pedal > FLOORED_PERCENT) & (drive.commanded >= 0)
+        if not drive.is_engine:  # a gear that slips takes no torque, so the unit asks for no pressure
+            full &= ~(
+                drive.driven - drive.output * drive.table.ratios[np.maximum(drive.commanded, 0)] > LEAST_TURBINE_RPM
+            )
     found = []
     values, rows = take_blocks(line * KPA, drive.times, idle, 0.5)
     if len(values):

@@ -7,7 +7,7 @@ import numpy as np
 
 from shiftlore.tracing.gears_had import NO_GEAR, REVERSE, TracedDrive, steady_runs
 from shiftlore.tracing.measured import Figures, each_run, find_runs, gather, take_blocks
-from shiftlore.tracing.recordings import THROTTLE, Flags, Floats
+from shiftlore.tracing.recordings import OUTPUT, THROTTLE, Flags, Floats
 
 SETTLE_SECONDS, BLOCK_SECONDS = 1.3, 0.4
 """After the command a gear gets so long to come; then each block is a sample (judgement)."""
@@ -17,6 +17,8 @@ HAD_SHARE, OTHER_SHARE, FREE_SHARE = 0.3, 0.5, 0.3
 """Shares of a stretch from which a gear counts as had, or another one; and of the input speed from which it turns free."""
 DRIVEN_SECONDS, REACHED_RPM = 30.0, 5500.0
 """Only a drive so long, in which first gear would have turned the engine so fast, shows that others never come (judgement)."""
+FLOORED_PERCENT, HELD_SLIP_RPM, FEWEST_HELD_BLOCKS = 85.0, 300.0, 3
+"""Held at full throttle, a turbine that turns so fast for so many blocks is no sensor that counts late (judgement)."""
 STANDING_RPM, LAUNCH_RPM = 60.0, (150.0, 700.0)
 HUNT_SECONDS, SAME_THROTTLE = 12.0, 25.0
 
@@ -63,12 +65,30 @@ def measure_gears(drive: TracedDrive) -> list[Figures]:
         return found
     slip = drive.driven - drive.output * ratios
     values, rows = take_blocks(slip, drive.times, settled & pulled & ~is_other, BLOCK_SECONDS)
+    held_values, held_rows = take_blocks(slip, drive.times, _slips_standing(drive, slip), BLOCK_SECONDS)
+    moving = ~np.isin(
+        drive.commanded[rows], drive.commanded[held_rows]
+    )  # what slips when held is not sound for rolling well
+    values, rows = np.concatenate((values[moving], held_values)), np.concatenate((rows[moving], held_rows))
     slips = [
         Figures("gear_slip", name, values[alike], rows[alike])
         for number, name in enumerate(drive.table.ids)
         if (alike := drive.commanded[rows] == number).any()
     ]
     return [*slips, *found, *_worst_gear(drive, is_other, settled & usable)]
+
+
+def _slips_standing(drive: TracedDrive, slip: Floats) -> Flags:
+    """Mark where the turbine turns in a gear while the output is held under full load: a clutch of that gear slips."""
+    marked = np.zeros(len(drive.times), bool)
+    if not drive.recording.has(OUTPUT, THROTTLE):
+        return marked
+    held = (drive.output < STANDING_RPM) & drive.pulls(FLOORED_PERCENT) & (slip > HELD_SLIP_RPM)
+    for _, first, end in steady_runs(drive, SETTLE_SECONDS):
+        for start, stop in find_runs(held[first:end]):
+            if (stop - start) * drive.step >= FEWEST_HELD_BLOCKS * BLOCK_SECONDS:
+                marked[first + start : first + stop] = True
+    return marked
 
 
 def _worst_gear(drive: TracedDrive, is_other: Flags, settled: Flags) -> list[Figures]:

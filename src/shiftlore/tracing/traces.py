@@ -219,8 +219,9 @@ def _find_table(knowledge: Knowledge, recording: Recording) -> tuple[GearTable, 
         )
     if not matches:
         raise LogProblem(
-            f"The ratios of this log{_say_ratios(recording)} fit no unit that has a sheet. Name the columns with --map, or "
-            f"write the unit's sheet: shiftlore unit --new FILE, and name it with --unit. {say_speeds(recording)}"
+            f"The ratios of this log{_say_ratios(recording)} fit no unit that has a sheet. Name the unit with --unit: a fault "
+            f"can hide its ratios. Or name the columns with --map, or write its sheet: shiftlore unit --new FILE. "
+            f"{say_speeds(recording)}"
         )
     return next(table for table in tables if table.unit == matches[0].unit), matches
 

@@ -112,7 +112,11 @@ def is_untold(record: Finding | Background, label: str, answer: str, words: Sequ
         is_named = (
             bool(record.replaced) and turns.own is not None and not any(turns.own.knows(record.id, one) for one in said)
         )
-        is_heard = is_named and any(_says(turns, role, words) for role in ("supposes", "could_be", "told_by"))
+        renewed = turns.vocabulary.words_of("renewed")
+        is_idle = bool(record.replaced) and not any(token.written.lower() in renewed for token in words)
+        is_heard = (is_named or is_idle) and any(
+            _says(turns, role, words) for role in ("supposes", "could_be", "told_by")
+        )
         is_denied = any(token.kind == "no" for token in words) and bool(turns.of("does_so"))
         is_less = _is_too_short(record, words, turns.vocabulary) or _is_only_dated(words, turns)
         return is_broken or is_heard or is_denied or is_less or _is_work_elsewhere(label, words, turns)
