@@ -396,7 +396,7 @@ def test_render_page__a_small_budget_is_given_as_the_reason_and_danger_is_told()
     poor, one = page(options=offered("milky", 1.0)), page(options=offered("milky", 80.0))
     assert "only because of the budget" in poor and "costs more than it is likely to save" not in poor
     for text in (poor, one):
-        assert "Do not drive it, nor run the engine" in text and "Cooling water in the oil" in text
+        assert "Do not drive it: in " in text and "Water or coolant in the oil" in text
     assert "its repair is over your budget" in one and "€80 pays for this check" in one
     german = page(language="de", options=offered("milky", 80.0))
     assert "Bitte nicht fahren" in german and "Do not drive" not in german
