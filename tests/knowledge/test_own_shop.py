@@ -149,6 +149,17 @@ def test_change_own_shop__keeps_comments_and_sets_each_kind(small: Knowledge, ow
     )
 
 
+def test_change_own_shop__a_comma_before_the_last_digits_is_a_decimal_point(small: Knowledge, own: Path) -> None:
+    mine = change_own_shop(read_own_shop(own, small), small, {"labour_per_hour": "95,50", "pan_gasket": "8,5/9,75/12"})
+    assert (95.5, 8.5, 9.75) == (
+        mine.settings["labour_per_hour"],
+        mine.prices["pan_gasket"].low,
+        mine.prices["pan_gasket"].typical,
+    )
+    with pytest.raises(UsageProblem, match="labour_per_hour=1,234"):
+        change_own_shop(mine, small, {"labour_per_hour": "1,234"})
+
+
 def test_change_own_shop__adds_and_takes_tools(tmp_path: Path) -> None:
     first = read_own_shop(tmp_path / "new" / "shop.yaml", shipped())
     mine = change_own_shop(first, shipped(), {"tools": "+fluid_exchanger, -press"})

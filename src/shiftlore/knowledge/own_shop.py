@@ -7,6 +7,7 @@ shop and the price book of the knowledge; prices in it are net, and what the pro
 import contextlib
 import json
 import os
+import re
 import time
 from collections.abc import Iterator, Mapping
 from pathlib import Path
@@ -32,6 +33,8 @@ CASEBOOK, OVERLAY = "casebook", "overlay"
 _TOOLS = ("tools", "tools_borrowed")
 _SHOPS_MONEY = ("labour_per_hour", "comeback_cost", "day_cost", "return_cost", "borrow_cost")
 """What the shop asks, so that the tax comes on top; what a day is worth to the owner is none of it."""
+_DECIMAL_COMMA = re.compile(r"(?<=\d),(?=\d{1,2}(?:/|$))")
+"""A comma before one or two last digits is a decimal point, as half the world writes it; 1,234 is in doubt and refused."""
 _HEADING = "shop"
 _NOT_OWN = ("source", "invented")
 _CURRENCY_LETTERS = 3
@@ -315,6 +318,8 @@ def _write_value(name: str, said: str, own: OwnShop, knowledge: Knowledge) -> st
     """Write a value as it stands in the file; None takes it out."""
     if not said:
         return None
+    if name not in KEYS or KEYS[name].holds in ("number", "whole"):
+        said = _DECIMAL_COMMA.sub(".", said)
     if name not in KEYS:
         parts = said.split("/")
         return f"{{{', '.join(map(': '.join, zip(_SPAN, parts, strict=True)))}}}" if len(parts) == len(_SPAN) else said
