@@ -262,7 +262,6 @@ def test_is_untold__work_on_another_part_is_none_on_the_gearbox(text, key):
         ("battery replaced and module replaced without cure", "replaced_module"),
         ("replaced the turbo, rebuilt the gearbox", "rebuilt"),
         ("the gearbox was replaced, no better", "replaced_unit"),
-        ("plugs replaced, no better", "engine_work"),
         ("new radiator, and the cooler leaks", "leak_cooler"),
     ],
 )
