@@ -6,7 +6,7 @@ Explanations and the owner's options are imported when they are first asked for.
 from typing import TYPE_CHECKING
 
 from shiftlore.advising.job_cures import cures_of
-from shiftlore.advising.looks_first import is_made_for, list_waiting, place_look
+from shiftlore.advising.looks_first import is_made_for, place_check
 from shiftlore.advising.pricing import PriceSpan
 from shiftlore.advising.reasons import (
     BUDGET,
@@ -92,7 +92,6 @@ __all__ = [
     "is_made_for",
     "least_cure",
     "list_open_checks",
-    "list_waiting",
     "name_asked",
     "name_cause",
     "name_job",
@@ -101,7 +100,7 @@ __all__ = [
     "offer_options",
     "offered_jobs",
     "open_reveals",
-    "place_look",
+    "place_check",
     "price_acts",
     "put_likely_first",
     "say_outcome",

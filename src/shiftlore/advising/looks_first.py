@@ -8,7 +8,7 @@ import numpy as np
 
 from shiftlore.compiling import TOLD, CompiledCase, chance_of_fit
 from shiftlore.knowledge import Check, Job
-from shiftlore.planning import LEAST_MEANT, Step
+from shiftlore.planning import LEAST_MEANT, PricedCheck, Step
 
 EVEN = 0.5
 """Chance that nothing of the kind was done below which a vehicle went through it, or that nothing shows, that it does."""
@@ -63,6 +63,11 @@ def place_look(compiled: CompiledCase, check: Check) -> LookPlace:
     return LookPlace(
         check.visit_order, True, proves=any(float(table[0] @ compiled.faults_now) < EVEN for table in sound)
     )
+
+
+def place_check(compiled: CompiledCase, priced: PricedCheck, check: Check, jobs: Mapping[str, Job]) -> PricedCheck:
+    """Give a priced check its place in a careful visit, and the jobs that wait for it."""
+    return priced.vary(**place_look(compiled, check)._asdict(), before=list_waiting(compiled, check, jobs))
 
 
 def list_waiting(compiled: CompiledCase, check: Check, jobs: Mapping[str, Job]) -> frozenset[str]:

@@ -17,8 +17,7 @@ from shiftlore.advising.looks_first import (
     is_made_for,
     is_scan,
     list_general,
-    list_waiting,
-    place_look,
+    place_check,
 )
 from shiftlore.advising.options_risks import NORMAL
 from shiftlore.advising.pricing import (
@@ -446,9 +445,7 @@ def price_acts(
         cost, minutes, parts[key] = price_check(knowledge, shop, check)
         cost += price_borrowing(shop, [check]) + price_waiting(shop, check)
         priced = PricedCheck(key, cost, minutes, check.access, check.running)
-        made_checks.append(
-            priced.vary(**place_look(compiled, check)._asdict(), before=list_waiting(compiled, check, jobs))
-        )
+        made_checks.append(place_check(compiled, priced, check, jobs))
     cures, shared = weighing.cure(cures_of(compiled, list(jobs))), price_shared(knowledge, shop, jobs.values())
     templates = compiled.expansion.job_templates
     for row, (key, job) in enumerate(jobs.items()):

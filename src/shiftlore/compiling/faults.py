@@ -65,6 +65,11 @@ class Faults(Value, frozen=True, eq=False, dict=True):
         return np.repeat(np.arange(len(self.sets)), [*map(len, self.sets)]), held
 
     @cached_property
+    def _rows(self) -> np.ndarray:
+        """Give the positions of the causes of each set, padded with the number of causes, shape (largest, n_sets)."""
+        return np.array([*zip_longest(*self.sets, fillvalue=len(self.causes))], dtype=np.intp)
+
+    @cached_property
     def _in_sets(self) -> np.ndarray:
         """Tell which set has which cause, shape (n_sets, n_causes)."""
         in_sets = np.zeros((len(self.sets), len(self.causes)))
@@ -97,8 +102,7 @@ class Faults(Value, frozen=True, eq=False, dict=True):
         one = np.ones((*per_cause.shape[:-1], 1))
         parts = [one, per_cause]
         if self.sets:
-            rows = np.array([*zip_longest(*self.sets, fillvalue=len(self.causes))], dtype=np.intp)
-            parts.append(np.append(per_cause, one, axis=-1)[..., rows].prod(axis=-2))
+            parts.append(np.append(per_cause, one, axis=-1)[..., self._rows].prod(axis=-2))
         return np.concatenate(parts, axis=-1)
 
 

@@ -4,7 +4,6 @@ What nobody told is guessed (`priors.list_lived`), and the causes tell of it in 
 """
 
 from collections.abc import Iterable, Mapping
-from functools import lru_cache
 from typing import TypeVar
 
 import numpy as np
@@ -32,13 +31,15 @@ def chance_of_fit(compiled: CompiledCase, record: Check | Job) -> float:
     return min((had[name][answer] for name, answer in record.scope.fits), default=1.0)
 
 
-@lru_cache(1)
 def _foresee_fits(compiled: CompiledCase) -> Mapping[str, Mapping[str, float]]:
     """Give how likely each answer is of all that some check or job must fit: every one of them is asked after."""
-    records, expansion = compiled.knowledge.backgrounds, compiled.expansion
-    all_of_unit: list[Check | Job] = [*expansion.checks.values(), *expansion.jobs.values()]
-    meant = {name for one in all_of_unit for name, _ in one.scope.fits}
-    return {name: foresee_answers(compiled, records[name])[0] for name in sorted(meant)}
+    if _foresee_fits not in compiled.worked_out:
+        records, expansion = compiled.knowledge.backgrounds, compiled.expansion
+        all_of_unit: list[Check | Job] = [*expansion.checks.values(), *expansion.jobs.values()]
+        meant = {name for one in all_of_unit for name, _ in one.scope.fits}
+        compiled.worked_out[_foresee_fits] = {name: foresee_answers(compiled, records[name])[0] for name in meant}
+    had: Mapping[str, Mapping[str, float]] = compiled.worked_out[_foresee_fits]
+    return had
 
 
 def foresee_answers(compiled: CompiledCase, record: Background) -> tuple[dict[str, float], FloatArray]:

@@ -17,10 +17,9 @@ from shiftlore.advising import (
     is_made_for,
     least_cure,
     list_open_checks,
-    list_waiting,
     offered_jobs,
     open_reveals,
-    place_look,
+    place_check,
     price_acts,
     tabulate_findings,
 )
@@ -238,8 +237,6 @@ def prepare_work(bench: UnitBench, state: WorkState) -> CaseSituation:
         checks = []
     jobs = [job for job, done in zip(whole.jobs, state.done, strict=True) if not done]
     records, open_jobs = compiled.expansion, {job.id: compiled.expansion.jobs[job.id] for job in jobs}
-    places = {check.id: place_look(compiled, records.checks[check.id])._asdict() for check in checks}
-    waiting = {check.id: list_waiting(compiled, records.checks[check.id], open_jobs) for check in checks}
     reveals = {check.id: shows[check.id] for check in checks}
     oracle = EngineOracle(compiled, weighing, reveals, np.ones(len(weighing.hypotheses.causes)))
     cures = weighing.cure(cures_of(compiled, [job.id for job in jobs]))
@@ -250,7 +247,9 @@ def prepare_work(bench: UnitBench, state: WorkState) -> CaseSituation:
             job.vary(cures=row, least=least_cure(compiled, job.id)) for job, row in zip(jobs, cures, strict=True)
         ),
         checks=tuple(
-            check.vary(**places[check.id], before=waiting[check.id]) for check in checks if check.id in still_open
+            place_check(compiled, check, records.checks[check.id], open_jobs)
+            for check in checks
+            if check.id in still_open
         ),
         opened=state.opened,
     )

@@ -109,12 +109,10 @@ def is_untold(record: Finding | Background, label: str, answer: str, words: Sequ
         broken = (*turns.of("broke", label), *turns.of("undergone", label))
         is_broken = any(words[0].start < one.end and one.start < words[-1].end for one in broken)
         said = [token for token in words if not turns.again.features.is_bare(token)]
-        is_named = (
-            bool(record.replaced) and turns.own is not None and not any(turns.own.knows(record.id, one) for one in said)
-        )
-        renewed = turns.vocabulary.words_of("renewed")
-        is_idle = bool(record.replaced) and not any(token.written.lower() in renewed for token in words)
-        is_heard = (is_named or is_idle) and any(
+        knows, renewed = turns.own.knows if turns.own else None, turns.vocabulary.words_of("renewed")
+        is_named = knows is not None and not any(knows(record.id, one) for one in said)
+        is_idle = not any(token.written.lower() in renewed for token in words)
+        is_heard = (bool(record.replaced) and (is_named or is_idle)) and any(
             _says(turns, role, words) for role in ("supposes", "could_be", "told_by")
         )
         is_denied = any(token.kind == "no" for token in words) and bool(turns.of("does_so"))
