@@ -12,7 +12,7 @@ from support.trade import compile_case, shipped, unit_of
 import shiftlore
 from shiftlore.basics import ShiftloreError, UsageProblem
 from shiftlore.basics.holding import Hold
-from shiftlore.casebook import Casebook, CasebookError, Closing, EndTold, open_casebook, propose_end
+from shiftlore.casebook import Casebook, CasebookError, Closing, EndTold, list_doubts, open_casebook, propose_end
 from shiftlore.casebook.closing import close_file, make_entry, merge_end, note_end
 from shiftlore.cases import Answer, Case, Done, Outcome
 
@@ -207,6 +207,33 @@ def test_note_end__tells_of_the_jobs_what_came_of_them() -> None:
     assert ("not_cured", "cured") == tuple(
         one.result for one in note_end(done, replace(both, jobs=(cures,)), expansion).done
     )
+    again = Case("long6", done=(Done(cures, "came_back", after_days=20), Done(cures)))
+    assert (again.done[0], Done(cures, "cured")) == note_end(again, replace(both, jobs=(cures,)), expansion).done
+
+
+def test_list_doubts__work_for_another_cause_and_a_result_that_was_another() -> None:
+    job = job_of("pump_worn")
+    other = next(key for key, cures in unit_of("long6").expansion.cures.items() if "pump_worn" not in cures)
+    case = Case("long6", findings={"slips": Answer("slips", "yes")}, done=(Done(other, "not_cured"),))
+    compiled = compile_case(unit_of("long6"), case)
+    assert () == list_doubts(compiled, EndTold(("pump_worn",), jobs=(job,), result="cured"))
+    assert 2 == len(list_doubts(compiled, EndTold(("pump_worn",), jobs=(other,), result="cured")))
+    assert () == list_doubts(compiled, EndTold((), jobs=(other,), result="came_back"))
+
+
+def test_list_doubts__a_cause_that_the_answers_hardly_allow() -> None:
+    """A part that was seen sound, and does not explain the complaint, is not what it was: common practice."""
+    told = {
+        "connector_corroded": "no",
+        "harness_outside_fault": "no",
+        "fluid_smell_burnt": "yes",
+        "slips_all_gears": "yes",
+    }
+    compiled = compile_case(
+        unit_of("long6"), Case("long6", findings={key: Answer(key, said) for key, said in told.items()})
+    )
+    (doubt,) = list_doubts(compiled, EndTold(("external_connector_corroded",), result="cured"))
+    assert "hardly allow" in doubt
 
 
 def test_propose_end__what_the_case_says_already() -> None:

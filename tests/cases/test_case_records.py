@@ -40,3 +40,18 @@ def test_as_milder__what_is_so_under_that_condition_alone_stands_as_the_milder_f
     mild = told["cold"].as_milder(milder)
     assert (("pulls",), {"pulls": Answer("pulls", "yes", when=("cold",))}) == (mild.complaint, dict(mild.findings))
     assert all(told[key].as_milder(milder) is told[key] for key in ("both", "always")) and mild.as_milder({}) is mild
+
+
+def test_with_done__of_a_job_done_twice_the_last_time_is_told_anew():
+    first, second = Done("pan_service", "came_back", after_days=20), Done("pan_service")
+    case = Case("step", done=(first, Done("module_scan"), second))
+    assert (first, Done("module_scan"), Done("pan_service", "not_cured")) == case.with_done(
+        Done("pan_service", "not_cured")
+    ).done
+    assert (*case.done, Done("fluid_look")) == case.with_done(Done("fluid_look")).done
+
+
+def test_without_last__leaves_what_was_done_the_time_before():
+    first = Done("pan_service", "came_back")
+    case = Case("step", done=(first, Done("band_adjust"), Done("pan_service", "cured")))
+    assert (first, Done("band_adjust")) == case.without_last(["pan_service"]).done

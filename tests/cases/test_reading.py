@@ -182,6 +182,11 @@ def test_read_case__codes_take_any_letter_case_and_keep_unknown_ones():
     assert [("C032", "warning")] == [(problem.code, problem.severity) for problem in case.warnings]
 
 
+def test_read_case__a_job_may_be_done_again_once_it_is_said_what_came_of_it():
+    lines = "done: [{job: plain_service, result: came_back, after_days: 20}, {job: plain_service, result: not_cured}]"
+    assert ["came_back", "not_cured"] == [one.result for one in read_case(with_line(lines), KNOWN).done]
+
+
 def test_read_case__an_alias_becomes_the_finding():
     assert ["fluid_smell_burnt"] == list(read_case(with_line("findings: {burnt_smell: yes}"), KNOWN).findings)
 

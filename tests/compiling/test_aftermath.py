@@ -149,6 +149,15 @@ def test_causes_now__work_that_is_seldom_enough_speaks_little_against_what_it_wa
     assert named["cooler_restricted"] > 0.5 and 0.1 > named["fluid_low_after_service"] + named["fluid_overfull"]
 
 
+def test_causes_now__a_job_done_twice_counts_both_times_and_what_was_found_after_each() -> None:
+    told = {"found_after": {"fluid_smell_burnt": Answer("fluid_smell_burnt", "yes")}}
+    first, again = Done("plain_service", "came_back", after_days=20.0, **told), Done("plain_service", "not_cured")
+    once, twice = (compiled_of(DARK, odometer_km=190_000.0, done=done) for done in ((first,), (first, again)))
+    assert ["came_back", "not_cured"] == [work.result for work in twice.works]
+    assert [1, 0] == [len(work.answers) for work in twice.works]
+    assert not np.allclose(once.causes_now, twice.causes_now, atol=1e-3)
+
+
 def test_causes_now__came_back_after_long_speaks_of_the_new_part_not_of_the_work() -> None:
     soon, late = (after_overhaul("came_back", after_km=km) for km in (50.0, 15_000.0))
     never = after_overhaul("not_cured")

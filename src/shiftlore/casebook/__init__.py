@@ -10,13 +10,13 @@ from shiftlore.casebook.places import CasebookError, find_casebook, hide_passwor
 
 if TYPE_CHECKING:
     from shiftlore.casebook.book_records import Entry, PracticeRound, PracticeScore
-    from shiftlore.casebook.closing import Closing, EndProposal, EndTold, close_file, propose_end
+    from shiftlore.casebook.closing import Closing, EndProposal, EndTold, close_file, list_doubts, propose_end
     from shiftlore.casebook.lines import Imported, check_lines, export_lines, import_lines, plain_entry
     from shiftlore.casebook.recalling import gather_lessons, recall_casebook
     from shiftlore.casebook.store import BookCounts, Casebook, Tally, open_casebook
 
 _MODULES = {
-    "closing": "Closing EndProposal EndTold close_file propose_end",
+    "closing": "Closing EndProposal EndTold close_file list_doubts propose_end",
     "lines": "Imported check_lines export_lines import_lines plain_entry",
     "recalling": "gather_lessons recall_casebook",
     "book_records": "Entry PracticeRound PracticeScore",

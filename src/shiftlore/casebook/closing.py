@@ -27,6 +27,7 @@ from shiftlore.cases import (
     Done,
     Outcome,
     peek_vehicle,
+    place_last,
     read_case,
     render_case_as_json,
 )
@@ -42,6 +43,8 @@ MOST_PROPOSED = 5
 P_WORTH_PROPOSING = 0.01
 P_WORTH_KEEPING, P_ALIKE_WORTH_KEEPING = 1e-4, 1e-3
 """Beliefs below are left out of an entry, which is then half as long (judgement)."""
+HARDLY = 0.01
+"""Part of its chance before any answer below which the answers of a case hardly allow a cause (judgement)."""
 _DIGITS = 6
 _IN_FILE_ALONE = "The case is closed in its own file: close it once more when that is put right, and it is filed."
 BY_CURE, _, ASSUMED = CONFIRMED_BY
@@ -129,6 +132,29 @@ def propose_end(compiled: CompiledCase) -> EndProposal:
     return EndProposal(tuple(causes[: max(MOST_PROPOSED, len(named))]), tuple(jobs), case.outcome)
 
 
+def list_doubts(compiled: CompiledCase, told: EndTold) -> tuple[str, ...]:
+    """Say what of an end does not go with the case: a cause against its answers, work for another cause, another result."""
+    expansion, knowledge, doubts = compiled.expansion, compiled.knowledge, list[str]()
+    single = compiled.prepared.single
+    p_now, p_first = single.posterior(compiled.evidence)[0][1:], single.tables.prior[1:]
+    for cause in told.causes or ():
+        own = [i for i, one in enumerate(expansion.causes.values()) if cause in (one.id, one.template)]
+        if own and p_now[own].sum() < HARDLY * p_first[own].sum():
+            doubts.append(f"The answers of this case hardly allow this: {label_cause(knowledge, expansion, cause)}.")
+    templates = expansion.job_templates
+    jobs = [job for job, template in templates.items() if {job, template} & {*(told.jobs or ())}]
+    cured = {key for job in jobs for cause in expansion.cures[job] for key in (cause, expansion.causes[cause].template)}
+    if told.result == CURED and told.causes and jobs and not cured.intersection(told.causes):
+        doubts.append("None of this work is known to put that right; something that was done for it may be missing.")
+    for item in compiled.case.done:
+        if item.id in (told.jobs or ()) and item.result not in ("", told.result) and told.result != CAME_BACK:
+            was, now = (result.replace("_", " ") for result in (item.result, told.result or ""))
+            doubts.append(
+                f"{label_job(knowledge, expansion, item.id)}: the case says {was} of it so far, and now {now}."
+            )
+    return tuple(doubts)
+
+
 def label_cause(knowledge: Knowledge, expansion: Expansion, cause: str) -> str:
     """Say a cause of a unit in words, or one as the rules write it."""
     known = expansion.causes.get(cause)
@@ -175,7 +201,7 @@ def note_end(case: Case, outcome: Outcome, expansion: Expansion) -> Case:
     done = list(case.done)
     there = {item.id for item in done}
     done += [Done(job) for job in _in_order(outcome, expansion) if job not in there]
-    ours = [i for i, item in enumerate(done) if item.id in outcome.jobs]
+    ours = place_last(done, outcome.jobs)
     if outcome.result != NOT_CURED:  # of several jobs the last one tells; before it nobody knows
         ours = [i for i in ours if done[i].result] or ours[-1:]
     for i in ours:
@@ -198,7 +224,7 @@ def make_entry(knowledge: Knowledge, case: Case, person: str = "", with_words: b
     expansion, causes = unit.expansion, outcome.causes
     records = [expansion.causes.get(cause) for cause in causes]
     templates = [cause if known is None else known.template for cause, known in zip(causes, records, strict=True)]
-    before = replace(case, outcome=None, done=tuple(item for item in case.done if item.id not in outcome.jobs))
+    before = case.without_last(outcome.jobs)
     try:
         believed = _believe(compile_case(unit, before))
     except ImpossibleEvidence:

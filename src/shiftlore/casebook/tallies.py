@@ -204,9 +204,7 @@ def read_entry(knowledge: Knowledge, entry: Entry) -> CompiledCase:
     Raises: ShiftloreError: these cannot read it, or no cause gives its answers.
     """
     case = read_filed(knowledge, entry)
-    before = tuple(item for item in case.done if item.id not in entry.corrections)
-    case = replace(case, done=before, outcome=None)
-    return compile_case(compile_unit(knowledge, case.vehicle), case)
+    return compile_case(compile_unit(knowledge, case.vehicle), case.without_last(entry.corrections))
 
 
 def judge_checks(compiled: CompiledCase) -> Iterator[tuple[str, str, bool, float]]:

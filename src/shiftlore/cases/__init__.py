@@ -33,6 +33,7 @@ from shiftlore.cases.case_records import (
     Onset,
     Outcome,
     Vehicle,
+    place_last,
 )
 from shiftlore.cases.reading import is_code, peek_node, peek_vehicle, read_case, read_node
 

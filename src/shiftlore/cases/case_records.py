@@ -1,6 +1,6 @@
 """A case as a frozen record, and the table of what a case may speak of."""
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import msgspec
@@ -255,9 +255,17 @@ class Case:
         return tuple(item.id for item in self.done)
 
     def with_done(self, *more: Done) -> "Case":
-        """Add what was done; of an id that stood there before, the new entry counts, in the old one's place."""
-        joined = {item.id: item for item in (*self.done, *more)}
-        return replace(self, done=tuple(joined.values()))
+        """Add what was done; of an id that stood there before, the new entry counts, in the last one's place."""
+        done = list(self.done)
+        for one in more:
+            place = next(iter(place_last(done, [one.id])), len(done))
+            done[place : place + 1] = [one]
+        return replace(self, done=tuple(done))
+
+    def without_last(self, ids: Collection[str]) -> "Case":
+        """Give the case as it stood before some of its work was done; of a job that was done twice, the last time."""
+        ours = place_last(self.done, ids)
+        return replace(self, outcome=None, done=tuple(item for i, item in enumerate(self.done) if i not in ours))
 
     def as_milder(self, milder: Mapping[str, str]) -> "Case":
         """Give the case in which what is so under one condition alone stands as the milder finding.
@@ -280,3 +288,8 @@ class Case:
         done = list(self.done)
         done[place] = replace(done[place], found_after={**done[place].found_after, **more})
         return replace(self, done=tuple(done))
+
+
+def place_last(done: Sequence[Done], ids: Collection[str]) -> list[int]:
+    """Give the places where each of some ids stands last, ascending."""
+    return sorted({item.id: i for i, item in enumerate(done) if item.id in ids}.values())

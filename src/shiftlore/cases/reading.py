@@ -248,19 +248,17 @@ class _CaseReader:
         self.fields.add(mark, "020", f"There is no {kind} {quoted(text)}", known_words(text, choices))
 
     def _done(self) -> tuple[Done, ...]:
-        found: dict[str, Done] = {}
+        """Read what was done; the same job may stand there again where it is said what came of it the time before."""
+        found, last = list[Done](), dict[str, Done]()
         for node in self.fields.nodes("done"):
             item = self._done_item(node)
-            if item is None:
-                continue
-            if item.id in found:
-                self.fields.add(
-                    item.mark, "018", f"{quoted(item.id)} stands twice in this list", "Keep one of the two."
-                )
-            else:
-                found[item.id] = item
-                self.marks[("done", item.id)] = item.mark
-        return tuple(found.values())
+            if item is not None and item.id in last and last[item.id].result not in RESULTS[1:]:
+                advice = f"Keep one; of a job done twice say what came of the first: {' or '.join(RESULTS[1:])}."
+                self.fields.add(item.mark, "018", f"{quoted(item.id)} stands twice in this list", advice)
+            elif item is not None:
+                found.append(item)
+                last[item.id], self.marks[("done", item.id)] = item, item.mark
+        return tuple(found)
 
     def _done_item(self, node: Node) -> Done | None:
         """Read what was done: an id, or a job with its result."""

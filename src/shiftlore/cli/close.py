@@ -72,7 +72,7 @@ def close_command(
     It goes into the case's file, and into the casebook. Later news goes the same way: shiftlore close CASE --outcome
     came_back --came-back-after-km 8000. Owner, plate and free words are left out of the casebook unless you ask for them.
     """
-    from shiftlore.casebook import EndTold, propose_end
+    from shiftlore.casebook import EndTold, list_doubts, propose_end
     from shiftlore.compiling import compile_case, compile_unit
     from shiftlore.reports.shop_text import render_closing
 
@@ -94,9 +94,11 @@ def close_command(
             jobs=tuple(job for one in jobs for job in _name_job(compiled, one, proposal)) if jobs else None,
             confirmed=confirmed, result=result, minutes=minutes, spent=spent, after_km=after_km, closed_on=day,
         )  # fmt: skip
-        told = told if yes else _Asking(compiled, proposal).complete(told)
+        asking = _Asking(compiled, proposal)
+        told = told if yes else asking.complete(told)
         closing = shiftlore.close(knowledge, path, told, book, person=person, with_words=with_words)
-        click.echo(render_closing(closing, book.counts().cases.here, common.terminal_width()))
+        doubts = () if asking.is_asked else list_doubts(compiled, told)
+        click.echo(render_closing(closing, book.counts().cases.here, common.terminal_width(), doubts))
 
 
 def _name_cause(compiled: "CompiledCase", text: str, proposal: "EndProposal") -> str:
@@ -175,6 +177,7 @@ class _Asking:
         self.compiled, self.proposal = compiled, proposal
         self.currency = compiled.knowledge.currency
         self.width = common.terminal_width()
+        self.is_asked = False
 
     def complete(self, told: "EndTold") -> "EndTold":
         """Ask for what is missing; of a case that was closed before only what is given is news."""
@@ -307,6 +310,7 @@ class _Asking:
         return self._read(read)
 
     def _is_right(self, told: "EndTold") -> bool:
+        from shiftlore.casebook import list_doubts
         from shiftlore.reports.wording import say_km, say_minutes, say_money
 
         causes, jobs = self.compiled.expansion.causes, self.compiled.expansion.jobs
@@ -320,6 +324,8 @@ class _Asking:
             f"It was: {was or 'not known'}. What was done: {did or 'nothing'}. "
             f"What came of it: {str(told.result).replace('_', ' ')}{after}.{took}{paid}"
         )
+        said = " ".join([said, *list_doubts(self.compiled, told)])
+        self.is_asked = True
         self._list("", wrap_lines(said, width=self.width), "Close the case so? y, or n to leave it open.", number=False)
 
         def read(text: str) -> bool:

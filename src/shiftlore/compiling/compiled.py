@@ -436,10 +436,10 @@ def _read_evidence(
 
 def _read_works(unit: CompiledUnit, prepared: Prepared, case: Case) -> tuple[tuple[JobDone, ...], tuple[str, ...]]:
     """List the jobs that were done with what was found after each; and the keys that carry no weight."""
-    found_after = {item.id: item.found_after for item in case.done}
-    made, unused = list[JobDone](), list[str]()
-    for work in list_works(case.done, unit.expansion, unit.knowledge):
-        answers, left = _resolve(unit, map(as_told, found_after[work.id].values()))
+    known, made, unused = unit.expansion.job_templates, list[JobDone](), list[str]()
+    jobs = [item for item in case.done if item.id in {*known, *known.values()}]
+    for item, work in zip(jobs, list_works(jobs, unit.expansion, unit.knowledge), strict=True):
+        answers, left = _resolve(unit, map(as_told, item.found_after.values()))
         unused += left
         made.append(work.vary(answers=answers, found=_read_evidence(unit, prepared, answers)))
     return tuple(made), tuple(unused)

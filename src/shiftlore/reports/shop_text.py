@@ -166,8 +166,8 @@ def _render_tally(name: str, one: Tally) -> str:
     return f"  {one.here + one.forgotten:>6}  {name}{gone}"
 
 
-def render_closing(closing: Closing, n_cases: int, width: int = WIDTH) -> str:
-    """Say what was filed."""
+def render_closing(closing: Closing, n_cases: int, width: int = WIDTH, doubts: Sequence[str] = ()) -> str:
+    """Say what was filed, and what of it does not go with the case."""
     one = closing.entry
     after = f", after {say_km(one.comeback_km)}" if one.comeback_km is not None else ""
     told = f"It was: {say_causes(one)}. What came of it: {_words(one.outcome)}{after}."
@@ -178,7 +178,10 @@ def render_closing(closing: Closing, n_cases: int, width: int = WIDTH) -> str:
         what = "Changed in the casebook; what it said before is kept there."
     else:
         what = "It is in the casebook already, just so."
-    return "\n".join([*wrap_lines(told, "  ", "", width), *wrap_lines(what, "  ", "", width)])
+    wrong = (
+        f"See whether it is right: {' '.join(doubts)} If it is not, close it again with what it was." if doubts else ""
+    )
+    return "\n".join(line for text in (told, what, wrong) if text for line in wrap_lines(text, "  ", "", width))
 
 
 def render_import(done: Imported) -> str:
