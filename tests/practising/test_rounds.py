@@ -103,6 +103,10 @@ def test_follow__hints_are_counted() -> None:
     assert 2 == round_of(Move("hint"), SCAN, Move("hint")).hints
 
 
+def test_follow__the_same_hint_counts_once() -> None:
+    assert 1 == round_of(Move("hint"), Move("hint")).hints
+
+
 @pytest.mark.parametrize(
     ("acts", "wrong", "told"),
     [

@@ -6,6 +6,7 @@ A round follows from its exercise and its acts alone, so acts kept in a file giv
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from itertools import groupby
 
 import numpy as np
 
@@ -104,8 +105,8 @@ class Round:
 
     @property
     def hints(self) -> int:
-        """Count the hints that were asked for."""
-        return sum(act.kind == HINT for act in self.acts)
+        """Count the hints that were asked for; one that is asked for again at once is the same."""
+        return sum(kind == HINT for kind, _ in groupby(act.kind for act in self.acts))
 
     @property
     def found(self) -> bool:
