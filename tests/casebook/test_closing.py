@@ -228,6 +228,7 @@ def test_list_doubts__a_cause_that_the_answers_hardly_allow() -> None:
         "harness_outside_fault": "no",
         "fluid_smell_burnt": "yes",
         "slips_all_gears": "yes",
+        "pan_friction_material": "yes",
     }
     compiled = compile_case(
         unit_of("long6"), Case("long6", findings={key: Answer(key, said) for key, said in told.items()})
