@@ -73,6 +73,26 @@ def test_shop__what_cannot_be_is_told(run: Callable, mine: str, change: str, tol
     assert not Path(mine).exists()
 
 
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        ("tax=0.19", "Of 19 % write tax_percent=19."),
+        ("labour=0", "Write what an hour is sold for"),
+        ("labour=9500", "such as labour_per_hour=85."),
+        ("currency=GBP", "Nothing is changed into GBP"),
+    ],
+)
+def test_shop__what_is_hardly_meant_is_set_and_told(run: Callable, mine: str, change: str, told: str) -> None:
+    ended = run("shop", "--shop", mine, change)
+    assert (0, True) == (ended.code, told in flat(ended.err)) and Path(mine).exists()
+    assert max(map(len, ended.err.splitlines()[1:])) <= 80
+
+
+def test_shop__what_is_usual_is_set_without_a_word(run: Callable, mine: str) -> None:
+    ended = run("shop", "--shop", mine, "labour=140", "tax=20", "currency=EUR")
+    assert flat(f"Set in {mine}: labour, tax, currency.") == flat(ended.err)
+
+
 def test_shop__names_a_folder_by_its_full_path(run: Callable, mine: str, tmp_path: Path) -> None:
     run("shop", "--shop", mine, f"units={tmp_path}/./")
     assert str(tmp_path) in Path(mine).read_text(encoding="utf-8")

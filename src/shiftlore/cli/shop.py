@@ -31,7 +31,7 @@ def shop_command(
     They stand in a file of your own, which every command that prices reads; what you do not set stays an example. A
     word without = finds entries of the price book. An empty value, as in atf_litre=, goes back to the example.
     """
-    from shiftlore.knowledge import find_own_shop
+    from shiftlore.knowledge import find_own_shop, list_oddities
 
     words = " ".join(change for change in changes if "=" not in change)
     pairs = [change.partition("=") for change in changes if "=" in change]
@@ -47,9 +47,12 @@ def shop_command(
         common.write_json({"file": str(path), "settings": settings, "prices": own.prices, "shop": knowledge.shop})
         return
     from shiftlore.reports.shop_text import render_prices, render_shop
+    from shiftlore.reports.wording import wrap_lines
 
     if pairs:
         click.echo(f"Set in {path}: {', '.join(wanted)}.", err=True)
+        for told in list_oddities(knowledge, own, wanted):
+            click.echo("\n".join(wrap_lines(told, "  ", "", common.terminal_width())), err=True)
     width = common.terminal_width()
     if words or all_prices:
         currency = own.settings.get("currency", knowledge.shop.currency)

@@ -41,12 +41,13 @@ if TYPE_CHECKING:
         change_own_shop,
         known_tools,
         lay_over,
+        list_oddities,
         peek_setting,
         read_own_shop,
     )
 
 _MODULES = {
     "forms": "FORMS SEVERITIES SHOP Form Key",
-    "own_shop": "CASEBOOK KEYS OVERLAY OwnShop change_own_shop known_tools lay_over peek_setting read_own_shop",
+    "own_shop": "CASEBOOK KEYS OVERLAY OwnShop change_own_shop known_tools lay_over list_oddities peek_setting read_own_shop",
 }
 __getattr__ = open_later(__name__, {module: names.split() for module, names in _MODULES.items()})

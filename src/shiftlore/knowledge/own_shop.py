@@ -9,7 +9,7 @@ import json
 import os
 import re
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -39,6 +39,8 @@ _HEADING = "shop"
 _NOT_OWN = ("source", "invented")
 _CURRENCY_LETTERS = 3
 _SPAN = ("low", "typical", "high")
+ODD_RATE = 5.0
+"""Part or multiple of the example at which a rate of labour is hardly meant so (judgement)."""
 _PATIENCE_SECONDS, _PAUSE_SECONDS = 10.0, 0.02
 """How long another program may hold the file; it takes a part of a second."""
 KEYS: Mapping[str, Key] = {
@@ -204,6 +206,29 @@ def lay_over(knowledge: Knowledge, own: OwnShop) -> Knowledge:
         knowledge.sheets if folder is None else {**knowledge.sheets, **_read_sheets(own.file_at(folder), knowledge)}
     )
     return knowledge.vary(shop=shop, prices=prices, sheets=sheets)
+
+
+def list_oddities(knowledge: Knowledge, own: OwnShop, changed: Collection[str]) -> list[str]:
+    """Say what of the settings that were changed is hardly meant so, and what to write instead."""
+    assert knowledge.shop is not None, "it was asked for"
+    odd, names, rate = list[str](), [_whole_name(name, knowledge) for name in changed], _SHOPS_MONEY[0]
+    settings = {name: own.settings[name] for name in names if name in own.settings}
+    currency = own.settings.get("currency", knowledge.shop.currency)
+    is_foreign = currency != knowledge.shop.currency
+    if 0 < settings.get(TAX, 0) < 1:
+        odd.append(f"The tax is {settings[TAX]:g} %. Of {100 * settings[TAX]:g} % write {TAX}={100 * settings[TAX]:g}.")
+    usual, asked = knowledge.shop.labour_per_hour, settings.get(rate)
+    if asked is not None and (asked == 0 or not (is_foreign or usual / ODD_RATE <= asked <= usual * ODD_RATE)):
+        odd.append(
+            f"An hour of work costs {asked:g} {currency}. Write what an hour is sold for, such as {rate}={usual:g}."
+        )
+    if "currency" in settings and is_foreign and len(own.prices) < len(knowledge.prices):
+        left = len(knowledge.prices) - len(own.prices)
+        odd.append(
+            f"Nothing is changed into {currency}: {left} example prices of parts, and whatever you did not set, stay the "
+            f"numbers that they were in {knowledge.shop.currency}. Set those that you use: shiftlore shop --prices"
+        )
+    return odd
 
 
 def _read_sheets(folder: Path, knowledge: Knowledge) -> dict[str, Any]:
