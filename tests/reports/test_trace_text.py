@@ -94,6 +94,13 @@ def test_say_columns__what_was_guessed_without_a_name_is_said() -> None:
     assert 'Columns: input_rpm from "x" in rpm (by relation).' == say_columns(trace)
 
 
+def test_say_columns__what_is_left_may_be_what_is_missing() -> None:
+    taken = (TakenColumn("input_rpm", "x", 3, "rpm", "relation"),)
+    said = say_columns(replace(sound_trace(), columns=taken, columns_left=("v",)))
+    assert 'Not used: "v". If one of them is any of these, say so with --map: time_s' in said
+    assert "input_rpm," not in said.partition("--map")[2]
+
+
 def test_draw_plot__speeds_gears_and_marks_over_time() -> None:
     lines = draw_plot(faulty())
     wanted, had = (next(line for line in lines if line.startswith(f"  {word}")) for word in ("wanted", "had"))

@@ -7,7 +7,7 @@ import numpy as np
 
 from shiftlore.basics.problems import printable
 from shiftlore.reports.wording import WIDTH, Mark, leave_plain, wrap_lines
-from shiftlore.tracing import NOT_DRIVEN, NOT_STATED, Added, Trace, TracedFinding, TracedShift
+from shiftlore.tracing import CHANNELS, NOT_DRIVEN, NOT_STATED, Added, Trace, TracedFinding, TracedShift
 
 SHOWN_REFUSED, SHOWN_LEFT = 8, 8
 PLOT_ROWS, PLOT_EDGE, FEWEST_TO_PLOT = 9, 8, 40
@@ -60,7 +60,11 @@ def say_columns(trace: Trace) -> str:
     told = "Columns: " + "; ".join((*guessed, *([", ".join(plain)] if plain else []))) + "."
     left = [f'"{shorten_header(name)}"' for name in trace.columns_left[:SHOWN_LEFT]]
     more = len(trace.columns_left) - len(left)
-    return told + (f" Not used: {', '.join(left)}{f' and {more} more' if more > 0 else ''}." if left else "")
+    missing = [channel for channel in CHANNELS if channel not in {one.channel for one in trace.columns}]
+    if not left:
+        return told
+    told += f" Not used: {', '.join(left)}{f' and {more} more' if more > 0 else ''}."
+    return told + (f" If one of them is any of these, say so with --map: {', '.join(missing)}." if missing else "")
 
 
 def shorten_header(header: str) -> str:

@@ -7,7 +7,7 @@ from shiftlore.tracing.cleaning import take_columns
 from shiftlore.tracing.gears_had import TracedDrive
 from shiftlore.tracing.log_findings import TracedFinding
 from shiftlore.tracing.measured import each_run
-from shiftlore.tracing.recordings import LogProblem, Recording, TakenColumn
+from shiftlore.tracing.recordings import CHANNELS, LogProblem, Recording, TakenColumn
 from shiftlore.tracing.traces import NOT_DRIVEN, NOT_STATED, Added, Trace, TracedShift, trace_log, trace_recording
 
 if TYPE_CHECKING:
