@@ -358,9 +358,31 @@ def without_contrary(
 def without_located(knowledge: Knowledge, found: Sequence[Statement]) -> list[Statement]:
     """Leave out a condition all of whose words stand in a surer statement to which none belongs: "damp" in "damp hose".
 
-    Only a complaint has conditions.
+    Only a complaint has conditions. And what is asked only after another thing, the place of a noise, where all of its words
+    stand in a statement of something else, and nothing of its own group is said: "drips from the bell housing".
     """
-    return [one for one in found if not any(_is_located(knowledge, one, other) for other in found)]
+    told = {_group_of(knowledge, one) for one in found if not _is_asked_after(knowledge, one)}
+    return [
+        one
+        for one in found
+        if not any(_is_located(knowledge, one, other) for other in found)
+        and not (_is_asked_after(knowledge, one) and _group_of(knowledge, one) not in told and _is_within_any(one, found))
+    ]
+
+
+def _is_asked_after(knowledge: Knowledge, one: Statement) -> bool:
+    record = knowledge.findings.get(one.segment.label.partition(":")[0])
+    return record is not None and bool(record.asked_after)
+
+
+def _group_of(knowledge: Knowledge, one: Statement) -> str:
+    record = knowledge.findings.get(one.segment.label.partition(":")[0])
+    return "" if record is None else record.group
+
+
+def _is_within_any(one: Statement, found: Sequence[Statement]) -> bool:
+    words = {token.start for token in one.words}
+    return any(words < {token.start for token in other.words} for other in found)
 
 
 def _is_located(knowledge: Knowledge, one: Statement, other: Statement) -> bool:
