@@ -361,23 +361,13 @@ def without_located(knowledge: Knowledge, found: Sequence[Statement]) -> list[St
     Only a complaint has conditions. And what is asked only after another thing, the place of a noise, where all of its words
     stand in a statement of something else, and nothing of its own group is said: "drips from the bell housing".
     """
-    told = {_group_of(knowledge, one) for one in found if not _is_asked_after(knowledge, one)}
-    return [
-        one
-        for one in found
-        if not any(_is_located(knowledge, one, other) for other in found)
-        and not (_is_asked_after(knowledge, one) and _group_of(knowledge, one) not in told and _is_within_any(one, found))
-    ]
-
-
-def _is_asked_after(knowledge: Knowledge, one: Statement) -> bool:
-    record = knowledge.findings.get(one.segment.label.partition(":")[0])
-    return record is not None and bool(record.asked_after)
-
-
-def _group_of(knowledge: Knowledge, one: Statement) -> str:
-    record = knowledge.findings.get(one.segment.label.partition(":")[0])
-    return "" if record is None else record.group
+    kept = [one for one in found if not any(_is_located(knowledge, one, other) for other in found)]
+    records = {one.segment.label: knowledge.findings.get(one.segment.label.partition(":")[0]) for one in kept}
+    told = {record.group for record in records.values() if record is not None and not record.asked_after}
+    nothing_said_of = {
+        label for label, record in records.items() if record and record.asked_after and record.group not in told
+    }
+    return [one for one in kept if one.segment.label not in nothing_said_of or not _is_within_any(one, kept)]
 
 
 def _is_within_any(one: Statement, found: Sequence[Statement]) -> bool:
