@@ -115,7 +115,7 @@ def test_cures__a_new_assembly_puts_right_what_a_new_part_of_it_would(expansion:
 
 def test_cures__a_cooler_that_lets_coolant_in_stays_unless_it_is_renewed(expansion: Expansion) -> None:
     cured_by = {expansion.job_templates[job] for job, cured in expansion.cures.items() if STAYS in cured}
-    assert "radiator_and_flush" in cured_by <= PUTS_COOLER_RIGHT
+    assert cured_by <= PUTS_COOLER_RIGHT and (STAYS in expansion.causes) == ("radiator_and_flush" in cured_by)
 
 
 def test_cures__what_is_set_or_learned_anew_mends_nothing_that_is_broken(expansion: Expansion) -> None:
