@@ -26,7 +26,7 @@ from shiftlore.words import read_report
 UNIT = "step"
 # Recall, precision (at least) and opposites (at most), measured when the reader was last learned.
 FLOORS = {
-    BUILD: (0.87, 0.925, 0.008),
+    BUILD: (0.87, 0.923, 0.008),
     UNSEEN: (0.74, 0.87, 0.023),
     FRESH: (0.795, 0.87, 0.018),
     ASIDE: (0.675, 0.795, 0.041),
