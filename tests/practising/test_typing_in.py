@@ -20,7 +20,7 @@ from shiftlore.practising import (
     take_line,
 )
 from shiftlore.practising.rounds import follow
-from shiftlore.practising.typing_in import NOT_FOLLOWED, NOTHING_TYPED, Reaction
+from shiftlore.practising.typing_in import NOT_FOLLOWED, NOTHING_TYPED, NOTHING_WAITS, Reaction
 
 
 def typed(*lines: str, bench: Workplace | None = None) -> Reaction:
@@ -112,6 +112,12 @@ def test_take_line__a_question_that_is_not_clear_offers_what_it_may_mean() -> No
     assert "Which of these is asked?" == turn.says[0]
     assert {("worse_hot",), ("worse_cold",)} <= {act.ids for act in turn.bench.offers}
     assert typed("1", bench=turn.bench).owner
+
+
+@pytest.mark.parametrize("line", ["n", "no", "y", "back"])
+def test_take_line__a_yes_or_no_where_nothing_waits_names_no_step(line: str) -> None:
+    turn = typed("list", line)
+    assert ((NOTHING_WAITS,), None, ()) == (turn.says, turn.bench.pending, turn.bench.round.acts)
 
 
 def test_take_line__a_check_waits_for_a_yes() -> None:

@@ -40,6 +40,7 @@ NOT_FOLLOWED = (
     "list shows the checks, h what can be typed."
 )
 SAY_YES = "Write y to do it, or n to leave it."
+NOTHING_WAITS = "Nothing waits for a yes or a no, so nothing was done. Name a check or a job, or ask the owner; h shows more."
 NOTHING_TYPED = "Nothing was typed, so nothing was done. Write h for what can be typed here."
 LIFE_IS_NOT_KNOWN = (
     "Ask this first in a shop. A made-up vehicle has no life: distance and earlier work play no part here."
@@ -72,6 +73,7 @@ _SHOWS = {show.value: show for show in Show if show is not Show.STEP} | {
     "w": Show.WHY, "q": Show.STOP, "stop": Show.STOP,
 }  # fmt: skip
 _ACTS = {"hint": HINT, "done": LEAVE, "give up": GIVE_UP, "give it up": GIVE_UP}
+_AGREES, _REFUSES = frozenset({"y", "yes", "do it"}), frozenset({"n", "no", "b", "back"})
 _SURE = {LEAVE: "Give it back as it is, uncured?", GIVE_UP: "Give up, and be shown what it was?"}
 
 HELP_LINES = (
@@ -157,11 +159,13 @@ def _read(bench: Workplace, text: str) -> Move | Reaction:
     if not lowered:
         raise UsageProblem(SAY_YES if bench.pending else NOTHING_TYPED)
     if bench.pending is not None:
-        if lowered in ("y", "yes", "do it"):
+        if lowered in _AGREES:
             return bench.pending
-        if lowered in ("n", "no", "b", "back"):
+        if lowered in _REFUSES:
             return Reaction(replace(bench, pending=None), (f"Left: {_name(bench.round, bench.pending)}.",))
         bench = replace(bench, pending=None)
+    elif lowered in _AGREES | _REFUSES:
+        raise UsageProblem(NOTHING_WAITS)
     if lowered in _SHOWS:
         return Reaction(bench, shows=_SHOWS[lowered])
     if lowered == HINT:
