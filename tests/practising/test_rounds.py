@@ -104,7 +104,10 @@ def test_follow__hints_are_counted() -> None:
 
 
 def test_follow__the_same_hint_counts_once() -> None:
-    assert 1 == round_of(Move("hint"), Move("hint")).hints
+    """Nothing new is known after a suspicion, or a question that was asked before."""
+    cause, again = Move("think", exercise_of().causes), Move("ask", ("worse_cold",))
+    for between in ((), (cause,), (again,)):
+        assert 1 == round_of(again, Move("hint"), *between, Move("hint")).hints
 
 
 @pytest.mark.parametrize(

@@ -20,7 +20,7 @@ from shiftlore.practising import (
     take_line,
 )
 from shiftlore.practising.rounds import follow
-from shiftlore.practising.typing_in import NOT_FOLLOWED, NOTHING_TYPED, Reaction
+from shiftlore.practising.typing_in import NEAREST, NOT_FOLLOWED, NOTHING_TYPED, NOTHING_WAITS, Reaction
 
 
 def typed(*lines: str, bench: Workplace | None = None) -> Reaction:
@@ -112,6 +112,24 @@ def test_take_line__a_question_that_is_not_clear_offers_what_it_may_mean() -> No
     assert "Which of these is asked?" == turn.says[0]
     assert {("worse_hot",), ("worse_cold",)} <= {act.ids for act in turn.bench.offers}
     assert typed("1", bench=turn.bench).owner
+
+
+@pytest.mark.parametrize("line", ["n", "no", "y", "back"])
+def test_take_line__a_yes_or_no_where_nothing_waits_names_no_step(line: str) -> None:
+    turn = typed("list", line)
+    assert ((NOTHING_WAITS,), None, ()) == (turn.says, turn.bench.pending, turn.bench.round.acts)
+
+
+@pytest.mark.parametrize("line", ["replace valve body", "check the wiring", "repair the leak"])
+def test_take_line__an_order_is_none_for_the_owner(line: str) -> None:
+    turn = typed(line)
+    assert "Which one is meant?" == turn.says[0] and not turn.owner
+    assert {"check" if "check" in line else "job"} == {act.kind for act in turn.bench.offers}
+
+
+def test_take_line__what_is_called_only_nearly_so_is_offered_and_not_opened() -> None:
+    turn = typed("check boost sensor")
+    assert NEAREST == turn.says[0] and turn.bench.pending is None
 
 
 def test_take_line__a_check_waits_for_a_yes() -> None:

@@ -12,7 +12,6 @@ from shiftlore.cases import Case, Done, Measured
 from shiftlore.sessions import Command, Interview, Question
 from shiftlore.sessions.questions import (
     HIGHEST_NUMBER,
-    MOST_NAMED,
     NOT_DONE,
     THINK_SO,
     Choice,
@@ -20,7 +19,6 @@ from shiftlore.sessions.questions import (
     Reply,
     find_codes,
     find_number,
-    find_steps,
     parse_reply,
     read_command,
     read_result,
@@ -336,35 +334,6 @@ def test_read_said__any_text_gives_answers_that_the_unit_can_have(text: str) -> 
     for one in read_said(compiled, text)[0]:
         node, life = compiled.expansion.findings.get(one.key), shipped().backgrounds.get(one.key)
         assert one.grade in (life.shares if life else node.grades if node else ("yes",))
-
-
-@pytest.mark.parametrize(
-    ("text", "first"),
-    [
-        ("pan_drop", ("check", ("pan_drop",))),
-        ("drop the pan", ("check", ("pan_drop",))),
-        ("pan", ("check", ("pan_drop",))),
-        ("stall test", ("check", ("stall_test",))),
-        ("line pressure", ("check", ("line_pressure_gauge",))),
-        ("overhaul", ("job", ("overhaul",))),
-    ],
-)
-def test_find_steps__by_id_or_in_words(text: str, first: tuple[str, tuple[str, ...]]) -> None:
-    found, is_clear = find_steps(about().compiled, text)
-    assert (first, True) == (found[0], is_clear)
-    assert len(found) <= MOST_NAMED
-
-
-@pytest.mark.parametrize("text", ["my dog barks", "fluid is amber", "bangs into second"])
-def test_find_steps__what_names_none_is_not_clear(text: str) -> None:
-    assert not find_steps(about().compiled, text)[1]
-
-
-def test_find_steps__a_job_per_part_is_offered_part_by_part() -> None:
-    compiled = about().compiled
-    found, _ = find_steps(compiled, "solenoid exchanged")
-    jobs = [ids[0] for kind, ids in found if kind == "job"]
-    assert jobs and set(jobs) <= set(compiled.expansion.jobs)
 
 
 @pytest.mark.parametrize(

@@ -156,9 +156,9 @@ def _name_job(compiled: "CompiledCase", text: str, proposal: "EndProposal") -> t
         return (text,)
     if text.isdecimal() and 1 <= int(text) <= len(proposal.jobs):
         return (proposal.jobs[int(text) - 1].id,)
-    steps = [] if "_" in text else find_steps(compiled, text)[0]
+    steps, is_clear = ([], False) if "_" in text else find_steps(compiled, text)
     found = [ids for kind, ids in steps if kind == "job"]
-    if len(found) == 1:
+    if is_clear and len(found) == 1:
         return found[0]
     labels = {key: job.label for key, job in expansion.jobs.items()}
     named = "; ".join(f"{labels.get(ids[0], ids[0])} ({' '.join(ids)})" for ids in found[:MOST_NAMED])

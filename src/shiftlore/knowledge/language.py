@@ -27,6 +27,7 @@ TURNS = (
     "retracts", "amends", "heard", "distrusts", "gone_since", "long_ago", "wiped",
     "looked_amiss", "dated", "habit", "done_then", "done_already", "does_so", "runs", "undergone", "set_off",
     "held", "refuted", "bounded", "not_there", "was_before", "other_work", "unit_work", "renewed",
+    "orders_job", "orders_check", "orders_begin", "orders_new",
 )  # fmt: skip
 # What a sign may be.
 SIGNS = ("code", "row", "shift", "gear", "count", "lever", "amount", "stated")

@@ -6,7 +6,6 @@ A round follows from its exercise and its acts alone, so acts kept in a file giv
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from itertools import groupby
 
 import numpy as np
 
@@ -81,6 +80,7 @@ class Round:
         named: how many of the complaints the owner has named.
         made: what was paid for.
         suspicion: the cause that was suspected last, or "".
+        hinted: where the work stood at each hint; one that is asked for again before anything new is known is the same.
         outcome: "" while it goes on; ``cured``, ``left`` (given back as it was) or ``given_up``.
     """
 
@@ -90,6 +90,7 @@ class Round:
     acts: tuple[Move, ...] = ()
     made: tuple[Made, ...] = ()
     suspicion: str = ""
+    hinted: tuple[WorkState, ...] = field(default=(), repr=False)
     outcome: str = ""
     complaints: tuple[NamedComplaint, ...] = field(default=(), repr=False)
 
@@ -105,8 +106,8 @@ class Round:
 
     @property
     def hints(self) -> int:
-        """Count the hints that were asked for; one that is asked for again at once is the same."""
-        return sum(kind == HINT for kind, _ in groupby(act.kind for act in self.acts))
+        """Count the hints that were asked for."""
+        return len(self.hinted)
 
     @property
     def found(self) -> bool:
@@ -168,7 +169,8 @@ def follow(current: Round, act: Move) -> Followed:
     if act.kind == THINK:
         return Followed(replace(done, suspicion=act.ids[0]))
     if act.kind == HINT:
-        return Followed(done)
+        is_new = not any(state is current.work.state for state in current.hinted)
+        return Followed(replace(done, hinted=(*current.hinted, current.work.state)) if is_new else done)
     return _leave(done, act)
 
 

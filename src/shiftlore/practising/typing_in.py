@@ -27,7 +27,7 @@ from shiftlore.practising.rounds import (
     say_reading,
     sort_shown,
 )
-from shiftlore.sessions import LONGEST_LINE, find_steps
+from shiftlore.sessions import LONGEST_LINE, find_steps, read_order
 from shiftlore.words import find_words, index_of
 
 LEAST_FOUND, NEARLY_AS_GOOD = 0.55, 0.1
@@ -39,12 +39,19 @@ NOT_FOLLOWED = (
     "Nobody here follows that. Ask the owner one thing, such as: does it slip when cold? Or name a check or a job; "
     "list shows the checks, h what can be typed."
 )
+NO_SUCH_STEP = (
+    "No check or job of this vehicle is called so. Say it in other words; list shows the checks, jobs the jobs."
+)
+NEAREST = "Nothing is called just so. The nearest:"
 SAY_YES = "Write y to do it, or n to leave it."
+NOTHING_WAITS = (
+    "Nothing waits for a yes or a no, so nothing was done. Name a check or a job, or ask the owner; h shows more."
+)
 NOTHING_TYPED = "Nothing was typed, so nothing was done. Write h for what can be typed here."
 LIFE_IS_NOT_KNOWN = (
     "Ask this first in a shop. A made-up vehicle has no life: distance and earlier work play no part here."
 )
-_ASKING = re.compile(rf"(?:{VERBS}|when|where|how|what|which|any|after|ask)\b", re.I)
+_ASKING = re.compile(rf"(?!do an? )(?:{VERBS}|when|where|how|what|which|any|after|ask)\b", re.I)
 _ANYTHING_ELSE = re.compile(
     r"(?:is there |was there |and )?(?:anything|something|what|any) (?:else|more|other)s?(?: complaints?| wrong)?"
     r"|else|more|go on|is that all|and|that is all"
@@ -72,6 +79,7 @@ _SHOWS = {show.value: show for show in Show if show is not Show.STEP} | {
     "w": Show.WHY, "q": Show.STOP, "stop": Show.STOP,
 }  # fmt: skip
 _ACTS = {"hint": HINT, "done": LEAVE, "give up": GIVE_UP, "give it up": GIVE_UP}
+_AGREES, _REFUSES = frozenset({"y", "yes", "do it"}), frozenset({"n", "no", "b", "back"})
 _SURE = {LEAVE: "Give it back as it is, uncured?", GIVE_UP: "Give up, and be shown what it was?"}
 
 HELP_LINES = (
@@ -157,11 +165,13 @@ def _read(bench: Workplace, text: str) -> Move | Reaction:
     if not lowered:
         raise UsageProblem(SAY_YES if bench.pending else NOTHING_TYPED)
     if bench.pending is not None:
-        if lowered in ("y", "yes", "do it"):
+        if lowered in _AGREES:
             return bench.pending
-        if lowered in ("n", "no", "b", "back"):
+        if lowered in _REFUSES:
             return Reaction(replace(bench, pending=None), (f"Left: {_name(bench.round, bench.pending)}.",))
         bench = replace(bench, pending=None)
+    elif lowered in _AGREES | _REFUSES:
+        raise UsageProblem(NOTHING_WAITS)
     if lowered in _SHOWS:
         return Reaction(bench, shows=_SHOWS[lowered])
     if lowered == HINT:
@@ -273,19 +283,21 @@ def _in_general(current: Round, findings: Sequence[str]) -> str:
 
 def _spoken(bench: Workplace, text: str) -> Move | Reaction:
     """Take words: a question first if they look like one, else a check or job first."""
+    case = bench.round.exercise.bench.compiled
     is_asked = text.endswith("?") or bool(_ASKING.match(text))
-    steps, is_clear = find_steps(bench.round.exercise.bench.compiled, text)
+    is_ordered = not is_asked and bool(read_order(case, text)[0])
+    steps, is_clear = find_steps(case, text)
     offers = [Move(kind, ids) for kind, ids in steps if _is_here(bench.round, kind, ids)]
     if offers and is_clear and not is_asked:
         exact = [act for act in offers if name_act(bench.round, act).lower() == text.lower()]
         if len(exact or offers) == 1:
             return _open(bench, (exact or offers)[0])
         return _offer(bench, offers, "Which one is meant?")
-    if (asked := _ask(bench, text, is_asked)) is not None:
+    if not is_ordered and (asked := _ask(bench, text, is_asked)) is not None:
         return asked
     if not offers:
-        raise UsageProblem(NOT_FOLLOWED)
-    return _open(bench, offers[0]) if len(offers) == 1 else _offer(bench, offers, "Which one is meant?")
+        raise UsageProblem(NO_SUCH_STEP if is_ordered else NOT_FOLLOWED)
+    return _offer(bench, offers, NEAREST)
 
 
 def _is_here(current: Round, kind: str, ids: tuple[str, ...]) -> bool:

@@ -13,6 +13,7 @@ from shiftlore.advising import closing_first, name_jobs
 from shiftlore.basics import ImpossibleEvidence, UsageProblem
 from shiftlore.cases import CAME_BACK, CODES, COMPLAINT, CURED, Case, Done
 from shiftlore.sessions.interview import Interview
+from shiftlore.sessions.naming_steps import find_steps
 from shiftlore.sessions.questions import (
     LONGEST_LINE,
     NAME_FIRST,
@@ -24,7 +25,6 @@ from shiftlore.sessions.questions import (
     Reply,
     find_codes,
     find_number,
-    find_steps,
     parse_reply,
     read_command,
     read_result,
@@ -358,7 +358,7 @@ def _take_spoken(desk: Desk, text: str) -> Turn:
         except UsageProblem:
             if not offers or desk.question is not None:
                 raise
-    if len(offers) == 1:
+    if is_clear and len(offers) == 1:
         return _choose(desk, offers[0])
     lines = (f"  {place}  {'Check' if offer.check else 'Job'}: {offer.label}" for place, offer in enumerate(offers, 1))
     return Turn(replace(desk, offers=offers, at_steps=True), ("Which one is meant?", *lines))

@@ -1,6 +1,6 @@
 """Questions and replies of an interview as data, and what typed words mean.
 
-An answer, a doubt, a command; trouble codes; answers to confirm; a check or job by its name; what came of a job.
+An answer, a doubt, a command; trouble codes; answers to confirm; what came of a job.
 """
 
 import re
@@ -8,13 +8,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
 
-from shiftlore.advising import name_job
 from shiftlore.basics import Mark, UsageProblem
 from shiftlore.basics.quantities import QUANTITIES
 from shiftlore.cases import CAME_BACK, CURED, EITHER, NOT_CURED, ODOMETER, Answer, Done, Measured
-from shiftlore.compiling import CompiledCase, Expansion
+from shiftlore.compiling import CompiledCase
 from shiftlore.reading import CODE_FORM
-from shiftlore.words import find_words, index_of, read_report
+from shiftlore.words import read_report
 
 THINK_SO = "think_so"
 LONGEST_LINE = 2_000
@@ -287,9 +286,6 @@ def what_to_type(question: Question) -> str:
     return f"Write a number from {span}" + (", or ? if it is not known." if question.optional else ".")
 
 
-STEPS = ("check", "job")
-CLEARLY_NAMED, PERHAPS_NAMED, NEARLY_AS_GOOD = 0.75, 0.55, 0.1
-"""Scores from which words name a check or job, and what a second one may be behind the first (judgement)."""
 MOST_NAMED = 6
 LETTERS_COMPARED = 5
 """A word of a label is meant if it begins with so many letters of what was typed (judgement)."""
@@ -439,44 +435,6 @@ def _join_either(compiled: CompiledCase, members: Sequence[Proposal]) -> Proposa
 def join_keys(answers: Iterable[Answer]) -> str:
     """Give the name under which an either-or is asked and taken back."""
     return EITHER.join(f"{one.finding}={one.grade}" for one in answers)
-
-
-def find_steps(compiled: CompiledCase, text: str) -> tuple[list[tuple[str, tuple[str, ...]]], bool]:
-    """Find the checks and jobs that words name, best first, and whether the words can hardly mean anything else.
-
-    Returns: pairs of ``check`` or ``job`` and the id (of a job per part: one pair for each part).
-    """
-    expansion = compiled.expansion
-    if text in expansion.checks or text in expansion.jobs:
-        return [("check" if text in expansion.checks else "job", (text,))], True
-    hits = find_words(index_of(compiled.knowledge, STEPS), text, STEPS, 2 * MOST_NAMED)
-    known = [hit for hit in hits if hit.id in expansion.checks or hit.id in expansion.job_templates.values()]
-    best = known[0].score if known else 0.0
-    near = [hit.id for hit in known if hit.score >= max(PERHAPS_NAMED, best - NEARLY_AS_GOOD)]
-    is_clear = best >= CLEARLY_NAMED
-    found: list[tuple[str, tuple[str, ...]]] = []
-    found += [("job" if key in expansion.jobs else "check", (key,)) for key in _list_by_habit(expansion, near)]
-    if not is_clear and (labelled := _find_by_label(compiled, text)):
-        return labelled[:MOST_NAMED], True
-    return found[:MOST_NAMED], is_clear
-
-
-def _list_by_habit(expansion: Expansion, named: Sequence[str]) -> list[str]:
-    """Put checks first, those that a shop makes first at the front; a job per part stands for each part."""
-    checks = sorted(
-        (key for key in named if key in expansion.checks), key=lambda key: expansion.checks[key].habit_order or 9
-    )
-    templates = expansion.job_templates
-    return checks + [job for key in named for job, template in templates.items() if template == key]
-
-
-def _find_by_label(compiled: CompiledCase, text: str) -> list[tuple[str, tuple[str, ...]]]:
-    """Find the checks and jobs whose label on this unit has a word that begins like each word of the text."""
-    asked = [word[:LETTERS_COMPARED] for word in re.findall(r"\w+", text.lower())]
-    labels = {("check", (key,)): check.label for key, check in compiled.expansion.checks.items()}
-    labels |= {("job", (key,)): name_job(compiled, key) for key in compiled.expansion.jobs}
-    words = {step: re.findall(r"\w+", label.lower()) for step, label in labels.items()}
-    return [step for step, own in words.items() if asked and all(any(w.startswith(one) for w in own) for one in asked)]
 
 
 def read_result(text: str) -> Done | None:
