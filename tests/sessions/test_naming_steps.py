@@ -42,7 +42,6 @@ def test_find_steps__a_job_per_part_is_offered_part_by_part() -> None:
         ("dct7", "replace gearbox", "exchange_unit_dct"),
         ("cvt", "replace gearbox", "exchange_unit_cvt"),
         ("long5", "swap the gearbox", "exchange_unit"),
-        ("dct7", "change the oil", "dct_service"),
         ("cvt", "replace belt", "cvt_belt_and_pulleys"),
         ("long5", "please replace the torque converter", "converter_exchange_job"),
         ("long5", "replace pump", "pump_exchange"),
